@@ -1,0 +1,148 @@
+// What an assessment found: the record behind results.json (docs/formats.md), field for field.
+// A number that could not be had is std::nullopt, and null in the file.
+#pragma once
+
+#include <inkwane/colour.hpp>
+#include <inkwane/treatment.hpp>
+
+#include <array>
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace inkwane::results {
+
+using Number = std::optional<double>;
+/// Lower and upper end of a 95 % interval.
+using Interval = std::optional<std::array<double, 2>>;
+
+struct Patch {
+  std::string id;
+  LabD50 reference_lab, fitted_lab;
+  double left_out_dE00 = 0;
+};
+
+struct Target {
+  Corners corners_px;
+  std::string model;
+  std::vector<Patch> patches;
+  double left_out_dE00_median = 0, left_out_dE00_p95 = 0, left_out_dE00_max = 0;
+};
+
+struct Registration {
+  std::string to;  ///< stage id
+  Number residual_mm_median, residual_mm_p95;
+  double stretch_x = 1, stretch_y = 1;
+};
+
+struct Scan {
+  std::string stage;
+  Side side = Side::recto;
+  std::string file, sha256;
+  int width_px = 0, height_px = 0, bit_depth = 0;
+  double resolution_dpi = 0;
+  std::string profile;  ///< description of the embedded profile, or "none"
+  std::optional<Target> target;
+  std::optional<Registration> registration;
+  std::vector<std::string> warnings;
+};
+
+struct RegionStage {
+  LabD50 lab, u_lab;  ///< mean colour, and the standard uncertainty (k = 1) of each component
+};
+
+struct RegionChange {
+  std::string from, to;
+  Number dE00;
+  Interval dE00_ci95;
+  std::optional<bool> detectable;
+  Number dL, da, db, dC, dH;
+  Number strength_kept;  ///< role ink
+  Interval strength_kept_ci95;
+  Number residual;  ///< role added
+  Interval residual_ci95;
+  Number contrast_dE00;
+  std::vector<std::string> warnings;
+};
+
+struct Region {
+  std::string id, name;
+  Side side = Side::recto;
+  Role role = Role::ink;
+  double area_mm2 = 0;
+  std::vector<std::pair<std::string, RegionStage>> stages;  ///< by stage id, in the treatment's order
+  std::vector<RegionChange> changes;
+  std::vector<std::string> warnings;
+};
+
+struct LostInk {
+  double area_mm2 = 0, share = 0;
+  Number mean_kept;
+};
+struct ColourArea {
+  double area_mm2 = 0, share = 0;
+  Number mean_dE00;  ///< over the cells counted in area_mm2
+};
+struct Source {
+  LabD50 lab;
+  double share = 0;
+};
+struct BleedThrough {
+  ColourArea area;
+  std::vector<Source> sources;
+};
+
+struct SideChange {
+  std::string from, to;
+  double sheet_mm2 = 0;
+  LostInk lost_ink;
+  ColourArea gained_colour;
+  std::optional<BleedThrough> bleed_through;  ///< verso
+  std::vector<std::string> warnings;
+};
+
+struct SideResult {
+  std::vector<SideChange> changes;
+};
+
+struct Map {
+  std::string kind;
+  Side side = Side::recto;
+  std::string from, to;
+  std::string png, tiff;  ///< relative to the assessment's folder; png empty: none
+  std::string unit;
+  double pitch_px = 1;
+  Point origin_px;
+};
+
+struct Sheet {
+  Turn turn = Turn::side;
+  std::optional<Turn> turn_seen;
+  Number pairing_mm;
+};
+
+/// An aligned sRGB picture of one side at one stage, for the report.
+struct Image {
+  std::string stage;
+  Side side = Side::recto;
+  std::string file;  ///< relative to the assessment's folder
+};
+
+struct Results {
+  std::string version;
+  Object object;
+  std::vector<Stage> stages;
+  double aperture_mm = 0.5, grid_mm = 0.1;
+  bool calibrated = false;
+  std::vector<std::string> warnings;
+  std::optional<Sheet> sheet;  ///< none where only one side was scanned
+  std::vector<Scan> scans;
+  std::vector<Region> regions;
+  std::map<Side, SideResult> sides;
+  std::vector<Map> maps;
+  std::vector<Image> images;
+  bool doubtful = false;  ///< exit code 1
+};
+
+}  // namespace inkwane::results

@@ -1,0 +1,63 @@
+// Two stages of one side → what changed, per region and per cell, with uncertainty.
+#pragma once
+
+#include "grid/grid.hpp"
+#include "region/mask.hpp"
+#include "target/uncertainty.hpp"
+
+#include <inkwane/results.hpp>
+
+#include <string>
+#include <vector>
+
+namespace inkwane::change {
+
+/// One stage of one side, on the grid of that side's first stage.
+struct Layer {
+  std::string stage;
+  cv::Mat light;      ///< CV_32FC3, NaN where not measured
+  cv::Mat xyz;        ///< CV_32FC3, NaN where not measured
+  cv::Mat valid;      ///< CV_8UC1: 255 on the sheet, inside the scan, neither clipped nor target
+  cv::Mat misfit_mm;  ///< CV_32FC1: standard uncertainty of position; zero at the first stage
+  const target::Fit* fit = nullptr;
+};
+
+/// All of one side that is known before changes are computed.
+struct SideInput {
+  Side side = Side::recto;
+  grid::Geometry geometry;
+  cv::Mat sheet;              ///< CV_8UC1: the first stage's sheet, less target
+  std::vector<Layer> layers;  ///< in the treatment's order, the first stage first
+  std::vector<region::Mask> regions;
+};
+
+/// The other side's first layer, and where each cell of this side lies on it.
+struct OtherSide {
+  const SideInput* input = nullptr;
+  cv::Mat to_other;  ///< CV_32FC2, see align::Pairing; empty: not paired
+  double pairing_mm = 0;
+};
+
+/// One map, on the side's grid; NaN where nothing was measured.
+struct MapLayer {
+  std::string kind;  ///< docs/formats.md, "Maps"
+  std::string from, to;
+  cv::Mat value;     ///< CV_32FC1
+  std::string unit;
+};
+
+struct SideOutput {
+  std::vector<results::Region> regions;
+  results::SideResult side;
+  std::vector<MapLayer> maps;
+  std::vector<std::string> warnings;
+  bool doubtful = false;
+};
+
+/// Pairs of stages to compare, by index: first → each later, and each → the next, each pair once.
+[[nodiscard]] std::vector<std::pair<int, int>> stage_pairs(int stages);
+
+/// Everything of one side. `other` serves the bleed-through map of the verso; may be null.
+[[nodiscard]] SideOutput assess_side(const SideInput& side, const OtherSide* other);
+
+}  // namespace inkwane::change

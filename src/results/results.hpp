@@ -1,0 +1,18 @@
+// Results → results.json and regions.csv, and back.
+#pragma once
+
+#include <inkwane/results.hpp>
+
+#include <filesystem>
+#include <string>
+
+namespace inkwane::results {
+
+/// The text of results.json (docs/formats.md). Byte-identical for equal results.
+[[nodiscard]] std::string to_json(const Results& results);
+/// The text of regions.csv: one row a region and change; commas, dot decimals, RFC 4180.
+[[nodiscard]] std::string to_csv(const Results& results);
+/// Reads what to_json wrote. Throws Error(scan) that names the file.
+[[nodiscard]] Results read_results(const std::filesystem::path& file);
+
+}  // namespace inkwane::results
