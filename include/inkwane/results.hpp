@@ -136,7 +136,7 @@ struct Results {
   double aperture_mm = 0.5, grid_mm = 0.1;
   bool calibrated = false;
   std::vector<std::string> warnings;
-  std::optional<Sheet> sheet;  ///< none where only one side was scanned
+  Sheet sheet;
   std::vector<Scan> scans;
   std::vector<Region> regions;
   std::map<Side, SideResult> sides;

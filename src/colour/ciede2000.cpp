@@ -1,7 +1,7 @@
-#include <inkwane/colour.hpp>
-
 #include <cmath>
 #include <numbers>
+
+#include <inkwane/colour.hpp>
 
 namespace inkwane {
 namespace {
@@ -9,7 +9,9 @@ namespace {
 constexpr double kPi = std::numbers::pi;
 constexpr double kTwentyFiveTo7 = 6103515625.0;  // 25⁷, of the chroma weights
 
-constexpr double radians(double degrees) { return degrees * kPi / 180.0; }
+constexpr double radians(double degrees) {
+  return degrees * kPi / 180.0;
+}
 
 /// x⁷ / (x⁷ + 25⁷)
 double saturation(double chroma) {
@@ -41,8 +43,8 @@ double ciede2000(const LabD50& one, const LabD50& two) {
     if (dh > kPi) dh -= 2 * kPi;
     if (dh < -kPi) dh += 2 * kPi;
   }
-  const double dL = two.L - one.L;                             // (8)
-  const double dC = c2 - c1;                                   // (9)
+  const double dL = two.L - one.L;                              // (8)
+  const double dC = c2 - c1;                                    // (9)
   const double dH = 2 * std::sqrt(c1 * c2) * std::sin(dh / 2);  // (11)
 
   double mean_hue = h1 + h2;  // (14)
@@ -60,13 +62,13 @@ double ciede2000(const LabD50& one, const LabD50& two) {
                    0.32 * std::cos(3 * mean_hue + radians(6)) -
                    0.20 * std::cos(4 * mean_hue - radians(63));  // (15)
   const double turn = (mean_hue * 180.0 / kPi - 275.0) / 25.0;
-  const double rotation = radians(30) * std::exp(-turn * turn);      // (16)
-  const double rc = 2 * std::sqrt(saturation(mean_C));               // (17)
+  const double rotation = radians(30) * std::exp(-turn * turn);  // (16)
+  const double rc = 2 * std::sqrt(saturation(mean_C));           // (17)
   const double l50 = (mean_L - 50) * (mean_L - 50);
-  const double sl = 1 + 0.015 * l50 / std::sqrt(20 + l50);           // (18)
-  const double sc = 1 + 0.045 * mean_C;                              // (19)
-  const double sh = 1 + 0.015 * mean_C * t;                          // (20)
-  const double rt = -std::sin(2 * rotation) * rc;                    // (21)
+  const double sl = 1 + 0.015 * l50 / std::sqrt(20 + l50);  // (18)
+  const double sc = 1 + 0.045 * mean_C;                     // (19)
+  const double sh = 1 + 0.015 * mean_C * t;                 // (20)
+  const double rt = -std::sin(2 * rotation) * rc;           // (21)
 
   const double l = dL / sl, c = dC / sc, h = dH / sh;
   // The quadratic form is positive definite; rounding alone can take it below zero.

@@ -1,7 +1,7 @@
-#include <inkwane/colour.hpp>
-
 #include <cmath>
 #include <numbers>
+
+#include <inkwane/colour.hpp>
 
 namespace inkwane {
 namespace {
@@ -11,8 +11,12 @@ constexpr double kLinearBelow = (6.0 / 29.0) * (6.0 / 29.0) * (6.0 / 29.0);
 constexpr double kSlope = (29.0 / 6.0) * (29.0 / 6.0) / 3.0;
 constexpr double kIntercept = 4.0 / 29.0;
 
-double cube_root(double t) { return t > kLinearBelow ? std::cbrt(t) : kSlope * t + kIntercept; }
-double cube(double f) { return f > 6.0 / 29.0 ? f * f * f : (f - kIntercept) / kSlope; }
+double cube_root(double t) {
+  return t > kLinearBelow ? std::cbrt(t) : kSlope * t + kIntercept;
+}
+double cube(double f) {
+  return f > 6.0 / 29.0 ? f * f * f : (f - kIntercept) / kSlope;
+}
 
 }  // namespace
 
@@ -29,7 +33,9 @@ XyzD50 to_xyz(const LabD50& lab) {
           kWhiteD50.Z * cube(fy - lab.b / 200.0)};
 }
 
-double chroma(const LabD50& lab) { return std::hypot(lab.a, lab.b); }
+double chroma(const LabD50& lab) {
+  return std::hypot(lab.a, lab.b);
+}
 
 double hue_degrees(const LabD50& lab) {
   if (lab.a == 0 && lab.b == 0) return 0;

@@ -16,7 +16,9 @@ double reflectance_from_ks(double ks) {
   return 1 / (1 + q + std::sqrt(q * q + 2 * q));
 }
 
-double density(double reflectance) { return -std::log10(std::max(reflectance, kLeastReflectance)); }
+double density(double reflectance) {
+  return -std::log10(std::max(reflectance, kLeastReflectance));
+}
 
 double coverage_from_density(double tint, double solid, double n) {
   return (1 - std::pow(10, -tint / n)) / (1 - std::pow(10, -solid / n));

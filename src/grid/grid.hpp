@@ -1,12 +1,12 @@
 // The measuring grid: light averaged over the aperture, sampled in millimetres.
 #pragma once
 
-#include "scan/scan.hpp"
-#include "target/fit.hpp"
+#include <opencv2/core.hpp>
 
 #include <inkwane/treatment.hpp>
 
-#include <opencv2/core.hpp>
+#include "scan/scan.hpp"
+#include "target/fit.hpp"
 
 namespace inkwane::grid {
 
@@ -31,15 +31,17 @@ struct Geometry {
 /// One scan on its own grid.
 struct Grid {
   Geometry geometry;
-  cv::Mat light;      ///< CV_32FC3: the scan's linear RGB (ScanColour::linearise), averaged over the aperture
-  cv::Mat xyz;        ///< CV_32FC3: XYZ D50 of `light`
+  cv::Mat light;  ///< CV_32FC3: the scan's linear RGB (ScanColour::linearise), averaged over the
+                  ///< aperture
+  cv::Mat xyz;    ///< CV_32FC3: XYZ D50 of `light`
   cv::Mat structure;  ///< CV_32FC1: lightness-like signal at a finer aperture, for alignment, 0–1
   cv::Mat clipped;    ///< CV_8UC1: 255 where too much of the aperture was clipped in the scan
   cv::Mat target;     ///< CV_8UC1: 255 where the target's card lies
 };
 
 /// The grid that covers a whole scan of this size and resolution.
-[[nodiscard]] Geometry make_geometry(int width_px, int height_px, double resolution_dpi, double pitch_mm);
+[[nodiscard]] Geometry make_geometry(int width_px, int height_px, double resolution_dpi,
+                                     double pitch_mm);
 
 /// Streams the scan once. `card`: outline of the target's card in scan pixels, may be empty.
 /// Gaussian windows of `aperture_mm` full width at half maximum, in linear light.

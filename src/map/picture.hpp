@@ -1,24 +1,27 @@
 // Per-cell values → a float TIFF, and a PNG over the faded scan with legend and scale bar.
 #pragma once
 
-#include "grid/grid.hpp"
-
 #include <filesystem>
 #include <string>
+
+#include "grid/grid.hpp"
 
 namespace inkwane::map {
 
 /// How a kind of map is shown: fixed scale, so that two reports compare.
 struct Style {
-  std::string title;        ///< in the client's words
-  std::string legend;       ///< what the numbers are, with the unit
-  double low = 0, high = 1; ///< ends of the colour scale; values beyond are drawn as the end
-  double see_through = 0;   ///< values up to here leave the scan visible
-  bool percent = false;     ///< legend figures as per cent
-  bool diverging = false;   ///< signed about 0 (else a sequential scale)
+  std::string title;          ///< in the client's words
+  std::string legend;         ///< what the numbers are, with the unit
+  double low = 0, high = 1;   ///< ends of the colour scale; values beyond are drawn as the end
+  double see_through = 0;     ///< values up to here leave the scan visible (`diverging`: ± this)
+  bool percent = false;       ///< legend figures as per cent
+  bool diverging = false;     ///< signed about 0 (else a sequential scale)
+  bool hatch_missing = true;  ///< hatch cells without a value; else they are left as the faded scan
+  std::string missing;        ///< what a cell without a value means
 };
 
-/// Throws std::out_of_range for a kind that docs/formats.md does not have.
+/// The kinds of docs/formats.md that have a picture: all but `position`. Throws std::out_of_range
+/// for any other.
 [[nodiscard]] const Style& style_of(const std::string& kind);
 
 /// 32-bit float TIFF, one or two channels (CV_32FC1, CV_32FC2), NaN kept. Throws Error(output).
@@ -28,12 +31,15 @@ struct Caption {
   std::string object;  ///< title of the sheet
   std::string what;    ///< e.g. "recto, BT → AT"
   bool calibrated = true;
+  cv::Rect show;  ///< the cells to show, e.g. those around the sheet; empty: all
 };
 
-/// `values` CV_32FC1 and `srgb` CV_8UC3 (R G B; the same side at an earlier stage) on the same grid.
-/// Throws Error(output).
+/// `values` CV_32FC1 and `srgb` CV_8UC3 (R G B; the same side at an earlier stage) on the same
+/// grid. An sRGB picture of at most `kLongestPx` a side. Throws Error(output).
 void write_png(const std::filesystem::path& file, const cv::Mat& values, const cv::Mat& srgb,
                const grid::Geometry& geometry, const Style& style, const Caption& caption);
+
+inline constexpr int kLongestPx = 1600;
 
 /// An sRGB picture (CV_8UC3, R G B) as JPEG with its profile embedded, at most `longest_px` a side.
 /// Returns the factor by which it was scaled down. Throws Error(output).

@@ -1,10 +1,10 @@
 // Results → results.json and regions.csv, and back.
 #pragma once
 
-#include <inkwane/results.hpp>
-
 #include <filesystem>
 #include <string>
+
+#include <inkwane/results.hpp>
 
 namespace inkwane::results {
 

@@ -1,16 +1,17 @@
 // A scan file: opened, checked, read as strips of encoded RGB. The file is never written to.
 #pragma once
 
-#include <inkwane/treatment.hpp>
-
 #include <cstdint>
 #include <filesystem>
 #include <functional>
 #include <memory>
-#include <opencv2/core.hpp>
 #include <optional>
 #include <string>
 #include <vector>
+
+#include <opencv2/core.hpp>
+
+#include <inkwane/treatment.hpp>
 
 namespace inkwane::scan {
 
@@ -28,17 +29,16 @@ struct Info {
   int width_px = 0, height_px = 0;  ///< as displayed, after EXIF orientation
   int bit_depth = 8;                ///< 8 or 16
   std::optional<double> resolution_dpi;
-  std::vector<std::uint8_t> icc;      ///< the embedded profile's bytes; empty: none
-  std::vector<std::string> warnings;  ///< one sentence each: JPEG, 8 bit, alpha ignored, no resolution …
+  std::vector<std::uint8_t> icc;  ///< the embedded profile's bytes; empty: none
+  /// One sentence each: JPEG, 8 bit, alpha ignored, no profile, no resolution, several pages.
+  std::vector<std::string> warnings;
 };
-
-class Decoder;  // one implementation a file format
 
 /// An opened scan. Values are unsigned 16 bit, R G B interleaved; 8-bit files are scaled by 257.
 class Scan {
  public:
-  /// Reads the header, the profile and the hash, and refuses what is not an RGB scan of 8 or 16 bits.
-  /// Throws Error(scan) with a sentence that names the file.
+  /// Reads the header, the profile and the hash, and refuses what is not an RGB scan of 8 or 16
+  /// bits. Throws Error(scan) with a sentence that names the file.
   static Scan open(const std::filesystem::path& file);
 
   Scan(Scan&&) noexcept;
@@ -56,8 +56,9 @@ class Scan {
   [[nodiscard]] cv::Mat read_window(const cv::Rect& window) const;
 
  private:
-  explicit Scan(std::unique_ptr<Decoder> decoder);
-  std::unique_ptr<Decoder> decoder_;
+  struct Opened;
+  explicit Scan(std::unique_ptr<Opened> opened);
+  std::unique_ptr<Opened> opened_;
 };
 
 /// A reduced picture of a scan: each pixel the mean of factor × factor encoded values (blocks cut

@@ -1,11 +1,11 @@
 // Where the target lies in a scan.
 #pragma once
 
+#include <optional>
+
 #include "colour/icc.hpp"
 #include "scan/scan.hpp"
 #include "target/reference.hpp"
-
-#include <optional>
 
 namespace inkwane::target {
 
@@ -30,10 +30,10 @@ struct Located {
 
 /// What the scanner saw of one patch.
 struct PatchReading {
-  Eigen::Vector3d linear;           ///< trimmed mean of linear RGB (through the embedded profile)
-  Eigen::Vector3d standard_error;   ///< of that mean
-  Eigen::Vector3d spread;           ///< standard deviation of single pixels
-  double clipped = 0;               ///< share of its pixels at either end of the scale in any channel
+  Eigen::Vector3d linear;          ///< trimmed mean of linear RGB (through the embedded profile)
+  Eigen::Vector3d standard_error;  ///< of that mean
+  Eigen::Vector3d spread;          ///< standard deviation of single pixels
+  double clipped = 0;  ///< share of its pixels at either end of the scale in any channel
 };
 
 [[nodiscard]] std::vector<PatchReading> read_patches(const scan::Scan& scan,

@@ -1,13 +1,16 @@
 // The correction of one scan, fitted to its target: from linear RGB to XYZ D50, and how sure it is.
 #pragma once
 
-#include "colour/icc.hpp"
-#include "target/find.hpp"
-#include "target/reference.hpp"
-
-#include <Eigen/Dense>
+#include <array>
 #include <string>
 #include <vector>
+
+#include <Eigen/Dense>
+
+#include "colour/icc.hpp"
+#include "target/find.hpp"
+#include "target/model.hpp"
+#include "target/reference.hpp"
 
 namespace inkwane::target {
 
@@ -18,15 +21,25 @@ class ScanColour {
  public:
   /// Without a target: what the profile says.
   static ScanColour uncalibrated(colour::Linearisation linearisation);
+  /// From a fit. `estimator`: how the parameters follow an error of each residual
+  /// (LeastSquares::estimator); `misfit_scale`: s of docs/method.md.
+  ScanColour(colour::Linearisation linearisation, Rung rung, const Parameters& parameters,
+             Eigen::MatrixXd estimator, double misfit_scale);
 
   [[nodiscard]] bool calibrated() const { return calibrated_; }
-  [[nodiscard]] const std::string& model() const { return model_; }  ///< which rung of the ladder, in words
+  [[nodiscard]] const std::string& model() const {
+    return model_;
+  }  ///< which rung of the ladder, in words
 
   /// Encoded strip (CV_16UC3) → light t (CV_32FC3), which may be averaged. Thread-safe.
   void linearise(const cv::Mat& encoded, cv::Mat& light) const;
   /// Averaged light (CV_32FC3) → XYZ D50 (CV_32FC3), cell by cell; NaN stays NaN. Thread-safe.
   void to_xyz(const cv::Mat& light, cv::Mat& xyz) const;
-  [[nodiscard]] XyzD50 to_xyz(const Eigen::Vector3d& light) const;
+  [[nodiscard]] XyzD50 to_xyz(const Eigen::Vector3d& light) const {
+    return mix(parameters_, light);
+  }
+  /// Linear RGB of the profile → light t.
+  [[nodiscard]] Eigen::Vector3d light_of(const Eigen::Vector3d& linear) const;
   /// Encoded 0–1 → Lab D50, the whole way, for the ICC profile.
   [[nodiscard]] LabD50 lab_of_encoded(const std::array<double, 3>& encoded) const;
 
@@ -37,26 +50,32 @@ class ScanColour {
   [[nodiscard]] Eigen::MatrixXd lab_jacobian(const Eigen::Vector3d& light) const;
   /// Covariance of the parameters (s² C of docs/method.md); 0 × 0 when uncalibrated.
   [[nodiscard]] const Eigen::MatrixXd& covariance() const { return covariance_; }
+  /// Parameters × residuals: covariance() = s² estimator estimatorᵀ. The residuals' order is the
+  /// same for every scan of one target, so errors of the reference stay shared between scans.
+  [[nodiscard]] const Eigen::MatrixXd& estimator() const { return estimator_; }
   /// s: scale of what the model cannot follow, in units of 0.5 ΔE00 (mean left-out Mahalanobis).
   [[nodiscard]] double misfit_scale() const { return misfit_scale_; }
 
  private:
-  friend struct FitBuilder;
+  explicit ScanColour(colour::Linearisation linearisation);
+  void make_tables();
+
   colour::Linearisation linearisation_;
   bool calibrated_ = false;
   std::string model_;
-  std::array<double, 3> gamma_{1, 1, 1}, beta_{0, 0, 0};
+  Parameters parameters_ = Parameters::Zero();
+  int terms_ = 3;
   std::array<std::vector<float>, 3> tables_;  // encoded 16 bit → light, where by channel
-  Eigen::Matrix<double, 3, Eigen::Dynamic> mixing_;  // 3 × terms, rows scaled to XYZ D50
-  Eigen::Vector3d offset_ = Eigen::Vector3d::Zero();
-  Eigen::MatrixXd covariance_;
+  Eigen::MatrixXd estimator_, covariance_;
   double misfit_scale_ = 0;
 };
 
 struct Fit {
   ScanColour colour;
-  std::vector<LabD50> fitted;        ///< of each patch, in the reference's order
+  std::vector<LabD50> fitted;         ///< of each patch, in the reference's order
   std::vector<double> left_out_dE00;  ///< of each patch, fitted without it
+  std::vector<bool> used;  ///< false: soiled or clipped, not fitted to and not in the figures below
+  double noise_dE00 = 0;   ///< rms standard error of the patches' readings, as a colour difference
   double left_out_median = 0, left_out_p95 = 0, left_out_max = 0;
   std::vector<std::string> warnings;  ///< soiled patch, left-out median above 2, clipped patches …
   bool doubtful = false;

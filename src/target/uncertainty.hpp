@@ -1,9 +1,9 @@
 // How sure the colours of several scans are, together: what errs alike must cancel in differences.
 #pragma once
 
-#include "target/fit.hpp"
-
 #include <span>
+
+#include "target/fit.hpp"
 
 namespace inkwane::target {
 

@@ -1,0 +1,45 @@
+// Two stages on one grid: the later one laid on the first by an affine map, at several levels of
+// detail, ready for the dense refinement. Internal to this room.
+#pragma once
+
+#include "align/agreement.hpp"
+#include "align/dense.hpp"
+#include "align/stages.hpp"
+
+#include <vector>
+
+namespace inkwane::align {
+
+class Placed {
+ public:
+  /// `map`: from the first grid's cells to the later one's.
+  Placed(const View& first, const View& later, const cv::Matx23d& map);
+
+  [[nodiscard]] const cv::Matx23d& map() const { return map_; }
+
+  /// The coarse passes, from `start`; then how far the two pictures agree.
+  [[nodiscard]] Field coarse(const Field& start) const;
+  [[nodiscard]] Agreement agreement(const Field& field) const;
+
+  /// The fine passes, all of them or the last alone. `use`: see refine().
+  [[nodiscard]] Field fine(const Field& start, const cv::Mat& use) const;
+  [[nodiscard]] Field finish(const Field& start) const;
+
+  /// The field from the later picture back to the first, found on its own.
+  [[nodiscard]] Field backward() const;
+
+  /// Places to be held out of the fit, in cells; the blocks that remain, for refine(); and their
+  /// shifts under a field, in cells.
+  [[nodiscard]] std::vector<cv::Point> held_out() const;
+  [[nodiscard]] cv::Mat without(const std::vector<cv::Point>& places) const;
+  [[nodiscard]] std::vector<double> shifts(const Field& field, const std::vector<cv::Point>& places) const;
+
+ private:
+  [[nodiscard]] double cells(double mm) const { return mm / pitch_mm_; }
+
+  cv::Matx23d map_;
+  double pitch_mm_;
+  std::vector<Pair> levels_;  ///< factors 1, 2, 4, 8
+};
+
+}  // namespace inkwane::align

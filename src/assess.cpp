@@ -1,0 +1,434 @@
+// The flow: each room in turn, from the treatment to the report.
+#include <algorithm>
+#include <cctype>
+#include <thread>
+
+#include <fmt/format.h>
+#include <opencv2/imgproc.hpp>
+
+#include <inkwane/assess.hpp>
+#include <inkwane/error.hpp>
+
+#include "align/sides.hpp"
+#include "align/stages.hpp"
+#include "change/change.hpp"
+#include "map/picture.hpp"
+#include "report/report.hpp"
+#include "results/output_folder.hpp"
+#include "results/results.hpp"
+#include "take.hpp"
+
+namespace inkwane {
+namespace {
+
+// Within this many apertures of the sheet's edge the window sees the backing: at 1.5 times its full
+// width at half maximum (3.5 σ) the backing weighs 0.02 %.
+constexpr double kEdgeApertures = 1.5;
+// Pictures show this much beyond the sheet.
+constexpr double kPictureMarginMm = 3;
+constexpr int kPictureLongestPx = 1600;
+// Of the sheet; above it the numbers are doubtful (docs/formats.md, exit code 1).
+constexpr double kMuchClipped = 0.01;
+
+/// Names for files: letters, digits and hyphens of the stage ids, told apart by number where alike.
+std::vector<std::string> file_names(const std::vector<Stage>& stages) {
+  std::vector<std::string> names;
+  for (const Stage& stage : stages) {
+    std::string name;
+    for (const char c : stage.id) {
+      const bool plain = std::isalnum(static_cast<unsigned char>(c)) != 0 && c > 0;
+      name += plain ? static_cast<char>(std::tolower(c)) : '-';
+    }
+    if (std::find(names.begin(), names.end(), name) != names.end()) {
+      name += fmt::format("-{}", names.size() + 1);
+    }
+    names.push_back(name);
+  }
+  return names;
+}
+
+cv::Mat ellipse(double radius_cells) {
+  const int radius = static_cast<int>(std::ceil(radius_cells));
+  return cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * radius + 1, 2 * radius + 1});
+}
+
+/// Everything of one side, from its scans to its changes.
+struct SideWork {
+  std::vector<const Taken*> scans;  ///< in the treatment's order
+  std::vector<align::Warp> warps;   ///< one a later scan
+  change::SideInput input;
+  change::SideOutput output;
+  std::vector<cv::Mat> pictures;  ///< sRGB of each layer, cut to `frame`
+  cv::Rect frame;                 ///< of the sheet and a margin, in cells
+};
+
+align::View view_of(const Taken& taken) {
+  return {&taken.grid, &taken.outline, taken.file(), taken.stage->id};
+}
+
+/// The sheet of a scan, less what lies under the target's card.
+cv::Mat clear_sheet(const Taken& taken) {
+  return taken.outline.sheet & ~taken.grid.target;
+}
+
+change::Layer make_layer(const Taken& taken, const cv::Mat& measurable) {
+  change::Layer layer;
+  layer.stage = taken.stage->id;
+  layer.light = taken.grid.light.clone();
+  layer.valid = measurable & ~taken.grid.clipped;
+  layer.misfit_mm = cv::Mat(taken.grid.geometry.size(), CV_32FC1, cv::Scalar(0));
+  layer.fit = &taken.fit;
+  return layer;
+}
+
+change::Layer make_layer(const Taken& taken, const align::Warp& warp, const cv::Mat& measurable) {
+  change::Layer layer;
+  layer.stage = taken.stage->id;
+  layer.light = align::warp_to_first(taken.grid.light, warp);
+  const cv::Mat clipped = align::warp_to_first(taken.grid.clipped, warp);
+  const cv::Mat sheet = align::warp_to_first(clear_sheet(taken), warp);
+  layer.valid = measurable & warp.valid & sheet & ~clipped;
+  layer.misfit_mm = warp.misfit_mm;
+  layer.fit = &taken.fit;
+  return layer;
+}
+
+/// Lays out one side on its first stage's scan: the grid, the sheet, the regions.
+void lay_out(const Treatment& treatment, SideWork& work) {
+  const Taken& first = *work.scans.front();
+  work.input.side = first.side;
+  work.input.geometry = first.grid.geometry;
+  work.input.sheet = clear_sheet(first);
+  for (const Region& region : treatment.regions) {
+    if (region.side != first.side) continue;
+    work.input.regions.push_back(
+        region::make_mask(region, work.input.geometry, work.input.sheet, treatment.file));
+  }
+}
+
+/// Stages of one side aligned on its first, and pictured.
+void align_side(const Treatment& treatment, SideWork& work) {
+  const Taken& first = *work.scans.front();
+  const grid::Geometry& geometry = first.grid.geometry;
+  cv::Mat measurable;
+  const double edge_cells = kEdgeApertures * treatment.measure.aperture_mm / geometry.pitch_mm;
+  // A sheet that reaches the frame's edge has no backing there: nothing to keep away from.
+  const cv::Scalar beyond = first.outline.whole_frame ? cv::Scalar(255) : cv::Scalar(0);
+  cv::erode(work.input.sheet, measurable, ellipse(edge_cells), {-1, -1}, 1, cv::BORDER_CONSTANT,
+            beyond);
+
+  const int margin = static_cast<int>(kPictureMarginMm / geometry.pitch_mm);
+  cv::Rect frame = cv::boundingRect(work.input.sheet);
+  frame = {frame.x - margin, frame.y - margin, frame.width + 2 * margin, frame.height + 2 * margin};
+  work.frame = frame & cv::Rect({}, geometry.size());
+
+  for (std::size_t i = 0; i < work.scans.size(); ++i) {
+    const Taken& taken = *work.scans[i];
+    if (i == 0) {
+      work.input.layers.push_back(make_layer(taken, measurable));
+    } else {
+      const auto& given = taken.stage->control_points;
+      const auto control = given.find(taken.side);
+      work.warps.push_back(align::align_stage(
+          view_of(first), view_of(taken),
+          control == given.end() ? std::vector<ControlPoint>{} : control->second));
+      work.input.layers.push_back(make_layer(taken, work.warps.back(), measurable));
+    }
+    change::Layer& layer = work.input.layers.back();
+    taken.fit.colour.to_xyz(layer.light, layer.xyz);
+    work.pictures.push_back(colour::to_srgb(layer.xyz(work.frame)));
+    layer.xyz.setTo(cv::Scalar::all(std::nan("")), ~layer.valid);
+    layer.light.setTo(cv::Scalar::all(std::nan("")), ~layer.valid);
+  }
+}
+
+results::Scan record_scan(const Taken& taken, const align::Warp* warp, const std::string& first) {
+  results::Scan out;
+  out.stage = taken.stage->id;
+  out.side = taken.side;
+  out.file = taken.file();
+  out.sha256 = taken.info.sha256;
+  out.width_px = taken.info.width_px;
+  out.height_px = taken.info.height_px;
+  out.bit_depth = taken.info.bit_depth;
+  out.resolution_dpi = taken.resolution_dpi;
+  out.profile = taken.profile;
+  out.target = taken.target;
+  out.warnings = taken.warnings;
+  if (warp != nullptr) {
+    out.registration = {first, warp->residual_mm_median, warp->residual_mm_p95, warp->stretch_x,
+                        warp->stretch_y};
+    out.warnings.insert(out.warnings.end(), warp->warnings.begin(), warp->warnings.end());
+  }
+  return out;
+}
+
+/// Warns of clipping on the sheet; true where it makes the numbers doubtful.
+bool check_clipping(const Taken& taken, results::Scan& record) {
+  const cv::Mat sheet = clear_sheet(taken);
+  const double share = static_cast<double>(cv::countNonZero(taken.grid.clipped & sheet)) /
+                       std::max(1, cv::countNonZero(sheet));
+  if (share == 0) return false;
+  record.warnings.push_back(fmt::format(
+      "{:.2g} % of the sheet is clipped (a channel at the end of its scale) and was not measured; "
+      "scan with automatic exposure off and headroom at paper white.",
+      100 * share));
+  return share > kMuchClipped;
+}
+
+class Assessment {
+ public:
+  Assessment(const Treatment& treatment, const AssessOptions& options)
+      : treatment_(treatment), options_(options), folder_(options.output) {}
+
+  results::Results run() {
+    start();
+    scans_ = take_scans(treatment_, options_.threads,
+                        [this](double done) { report("reading the scans", 0.45 * done); });
+    for (const Side side : kSides) align(side);
+    pair();
+    measure();
+    record();
+    write();
+    return std::move(results_);
+  }
+
+ private:
+  void report(const std::string& what, double done) const {
+    if (options_.progress) options_.progress(what, done);
+  }
+
+  void start() {
+    const int cores = std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
+    cv::setNumThreads(options_.threads > 0 ? options_.threads : cores);
+    results_.version = INKWANE_VERSION;
+    results_.object = treatment_.object;
+    results_.stages = treatment_.stages;
+    results_.aperture_mm = treatment_.measure.aperture_mm;
+    results_.grid_mm = treatment_.measure.grid_mm;
+    results_.calibrated = treatment_.target.has_value();
+    results_.sheet.turn = treatment_.object.turn;
+    names_ = file_names(treatment_.stages);
+    if (!results_.calibrated) {
+      doubt(
+          "Uncalibrated: no colour target was asked for, so every colour rests on what the scans' "
+          "profiles claim; put a target beside the sheet and name it under [target].");
+    }
+  }
+
+  void doubt(const std::string& sentence) {
+    results_.warnings.push_back(sentence);
+    results_.doubtful = true;
+  }
+
+  void align(Side side) {
+    SideWork work;
+    for (const Taken& taken : scans_) {
+      if (taken.side == side) work.scans.push_back(&taken);
+    }
+    if (work.scans.empty()) return;
+    report(fmt::format("aligning the {}", to_string(side)), side == Side::recto ? 0.45 : 0.6);
+    lay_out(treatment_, work);
+    align_side(treatment_, work);
+    sides_[side] = std::move(work);
+  }
+
+  void pair() {
+    if (!sides_.contains(Side::recto) || !sides_.contains(Side::verso)) return;
+    report("pairing recto and verso", 0.7);
+    pairing_ =
+        align::pair_sides(view_of(*sides_[Side::recto].scans.front()),
+                          view_of(*sides_[Side::verso].scans.front()), treatment_.object.turn);
+    results_.sheet.turn_seen = pairing_.turn_seen;
+    results_.sheet.pairing_mm = pairing_.pairing_mm;
+    results_.warnings.insert(results_.warnings.end(), pairing_.warnings.begin(),
+                             pairing_.warnings.end());
+  }
+
+  void measure() {
+    for (auto& [side, work] : sides_) {
+      report(fmt::format("measuring the {}", to_string(side)), side == Side::recto ? 0.75 : 0.82);
+      change::OtherSide other;
+      if (side == Side::verso && sides_.contains(Side::recto)) {
+        other = {&sides_.at(Side::recto).input, pairing_.to_recto, pairing_.pairing_mm.value_or(0)};
+        work.output = change::assess_side(work.input, &other);
+      } else {
+        work.output = change::assess_side(work.input, nullptr);
+      }
+    }
+  }
+
+  void record() {
+    for (const Taken& taken : scans_) {
+      const SideWork& work = sides_.at(taken.side);
+      const auto at = std::find(work.scans.begin(), work.scans.end(), &taken) - work.scans.begin();
+      const align::Warp* warp = at == 0 ? nullptr : &work.warps[static_cast<std::size_t>(at) - 1];
+      results::Scan scan = record_scan(taken, warp, work.scans.front()->stage->id);
+      const std::string name = fmt::format("{} {}", taken.stage->id, to_string(taken.side));
+      for (const std::string& reason : taken.doubts) doubt(fmt::format("{}: {}", name, reason));
+      if (check_clipping(taken, scan)) {
+        doubt(fmt::format("{}: more than 1 % of the sheet is clipped.", name));
+      }
+      if (warp != nullptr && warp->doubtful) {
+        doubt(
+            fmt::format("{}: the alignment is uncertain ({:.2f} mm at the 95th percentile, more "
+                        "than 0.3 mm); give control points.",
+                        name, warp->residual_mm_p95));
+      }
+      results_.scans.push_back(std::move(scan));
+    }
+    for (const Region& region : treatment_.regions) {  // in the order the person wrote them
+      for (results::Region& found : sides_.at(region.side).output.regions) {
+        if (found.id == region.id) results_.regions.push_back(std::move(found));
+      }
+    }
+    for (auto& [side, work] : sides_) {
+      results_.sides[side] = work.output.side;
+      results_.doubtful = results_.doubtful || work.output.doubtful;
+      for (const std::string& warning : work.output.warnings) {
+        results_.warnings.push_back(fmt::format("{}: {}", to_string(side), warning));
+      }
+    }
+  }
+
+  [[nodiscard]] const std::string& file_name(const std::string& stage) const {
+    const auto at = std::find_if(treatment_.stages.begin(), treatment_.stages.end(),
+                                 [&stage](const Stage& s) { return s.id == stage; });
+    return names_[static_cast<std::size_t>(at - treatment_.stages.begin())];
+  }
+
+  void write() {
+    report("drawing the maps", 0.88);
+    const auto profiles = folder_.make("profiles");
+    for (const Taken& taken : scans_) {
+      const std::string name =
+          fmt::format("{}-{}", file_name(taken.stage->id), to_string(taken.side));
+      const auto bytes = taken.fit.colour.profile(
+          fmt::format("{}, {} {}{}", treatment_.object.title, taken.stage->id,
+                      to_string(taken.side), results_.calibrated ? "" : " (uncalibrated)"));
+      results::write_text(profiles / (name + ".icc"), {bytes.begin(), bytes.end()});
+    }
+    folder_.make("images");
+    folder_.make("maps");
+    for (auto& [side, work] : sides_) {
+      write_images(work);
+      write_maps(work);
+    }
+    report("writing the report", 0.95);
+    results::write_text(folder_.path() / "results.json", results::to_json(results_));
+    results::write_text(folder_.path() / "regions.csv", results::to_csv(results_));
+    report::write_report(folder_.path(), results_);
+    folder_.commit();
+    report("done", 1);
+  }
+
+  void write_images(const SideWork& work) {
+    const std::string side = to_string(work.input.side);
+    for (std::size_t i = 0; i < work.scans.size(); ++i) {
+      const std::string& stage = work.scans[i]->stage->id;
+      const std::string file = fmt::format("images/{}-{}.jpg", file_name(stage), side);
+      map::write_jpeg(folder_.path() / file, work.pictures[i], kPictureLongestPx);
+      results_.images.push_back({stage, work.input.side, file});
+    }
+  }
+
+  void write_maps(SideWork& work) {
+    const grid::Geometry& geometry = work.input.geometry;
+    grid::Geometry framed = geometry;
+    framed.origin_px =
+        geometry.to_px({static_cast<double>(work.frame.x), static_cast<double>(work.frame.y)});
+    framed.columns = work.frame.width;
+    framed.rows = work.frame.height;
+    for (const change::MapLayer& layer : work.output.maps) {
+      results::Map map = describe(work, layer.kind, layer.from, layer.to, layer.unit);
+      map.png = fmt::format("{}.png", stem(map));
+      map::write_tiff(folder_.path() / map.tiff, layer.value);
+      map::write_png(folder_.path() / map.png, layer.value(work.frame), picture(work, layer.from),
+                     framed, map::style_of(layer.kind),
+                     {treatment_.object.title,
+                      fmt::format("{}, {} → {}", to_string(work.input.side), layer.from, layer.to),
+                      results_.calibrated});
+      results_.maps.push_back(std::move(map));
+    }
+    work.output.maps.clear();
+    for (const auto& [from, to] : change::stage_pairs(static_cast<int>(work.scans.size()))) {
+      results::Map map = describe(work, "position", work.scans[from]->stage->id,
+                                  work.scans[to]->stage->id, "pixel");
+      map::write_tiff(folder_.path() / map.tiff, positions(work, to));
+      results_.maps.push_back(std::move(map));
+    }
+  }
+
+  /// The pixel of a later scan that shows each cell.
+  static cv::Mat positions(const SideWork& work, int to) {
+    const align::Warp& warp = work.warps[static_cast<std::size_t>(to) - 1];
+    const grid::Geometry& later = work.scans[static_cast<std::size_t>(to)]->grid.geometry;
+    cv::Mat out(warp.to_later.size(), CV_32FC2, cv::Scalar::all(std::nan("")));
+    for (int j = 0; j < out.rows; ++j) {
+      for (int i = 0; i < out.cols; ++i) {
+        if (warp.valid.at<std::uint8_t>(j, i) == 0) continue;
+        const auto& cell = warp.to_later.at<cv::Vec2f>(j, i);
+        const Point px = later.to_px({cell[0], cell[1]});
+        out.at<cv::Vec2f>(j, i) = {static_cast<float>(px.x), static_cast<float>(px.y)};
+      }
+    }
+    return out;
+  }
+
+  [[nodiscard]] std::string stem(const results::Map& map) const {
+    return fmt::format("maps/{}-{}-{}-{}", to_string(map.side), map.kind, file_name(map.from),
+                       file_name(map.to));
+  }
+
+  [[nodiscard]] results::Map describe(const SideWork& work, const std::string& kind,
+                                      const std::string& from, const std::string& to,
+                                      const std::string& unit) const {
+    results::Map map{kind,
+                     work.input.side,
+                     from,
+                     to,
+                     {},
+                     {},
+                     unit,
+                     work.input.geometry.pitch_px,
+                     work.input.geometry.origin_px};
+    map.tiff = fmt::format("{}.tif", stem(map));
+    return map;
+  }
+
+  [[nodiscard]] static const cv::Mat& picture(const SideWork& work, const std::string& stage) {
+    std::size_t i = 0;
+    while (work.scans[i]->stage->id != stage) ++i;
+    return work.pictures[i];
+  }
+
+  const Treatment& treatment_;
+  const AssessOptions& options_;
+  results::OutputFolder folder_;
+  results::Results results_;
+  std::vector<std::string> names_;
+  std::vector<Taken> scans_;
+  std::map<Side, SideWork> sides_;
+  align::Pairing pairing_;
+};
+
+}  // namespace
+
+results::Results assess(const Treatment& treatment, const AssessOptions& options) {
+  try {
+    return Assessment(treatment, options).run();
+  } catch (const std::bad_alloc&) {
+    throw Error(ExitCode::output, fmt::format("{}: memory ran out; close other programs or set a "
+                                              "coarser [measure] grid_mm.",
+                                              treatment.file.string()));
+  } catch (const cv::Exception& error) {
+    if (error.code == cv::Error::StsNoMem) {
+      throw Error(ExitCode::output, fmt::format("{}: memory ran out; close other programs or set a "
+                                                "coarser [measure] grid_mm.",
+                                                treatment.file.string()));
+    }
+    throw;
+  }
+}
+
+}  // namespace inkwane

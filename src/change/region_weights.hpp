@@ -1,0 +1,33 @@
+// How much each cell counts towards a region's mean colour.
+#pragma once
+
+#include "change/change.hpp"
+
+namespace inkwane::change {
+
+/// Weights of sum 1 on a window of the grid; empty where nothing of the region was measured.
+struct RegionWeights {
+  cv::Rect bounds;
+  cv::Mat weight;          ///< CV_32FC1
+  double area_mm2 = 0;     ///< of what is averaged
+};
+
+/// Share of each cell of `bounds` that the polygon (in cells; cell i spans i ± ½) covers.
+/// CV_32FC1; exact along rows, sampled at eight lines a row; even–odd rule.
+[[nodiscard]] cv::Mat coverage(const std::vector<Point>& polygon_cells, const cv::Rect& bounds);
+
+/// The polygon, eroded by `misfit_mm` unless that would leave less than half of it, restricted to
+/// `measured` (CV_8UC1 on the grid). The cells carry light already averaged over the aperture, so
+/// light of the surroundings has come in at the region's edge; the weights are such that *after*
+/// that averaging they have the region's shape (van Cittert's iteration, restricted to measured
+/// cells), and a thin line keeps its own colour.
+[[nodiscard]] RegionWeights region_weights(const region::Mask& mask, const grid::Geometry& geometry,
+                                           const cv::Mat& measured, double misfit_mm,
+                                           double aperture_mm);
+
+/// Weighted mean of a CV_32FC3 layer with the weights moved by whole cells; cells that are not
+/// measured there are left out. NaN if that is more than half of the weight.
+[[nodiscard]] Eigen::Vector3d weighted_mean(const cv::Mat& layer, const RegionWeights& weights,
+                                            cv::Point shift = {});
+
+}  // namespace inkwane::change

@@ -1,0 +1,33 @@
+// What every command shares. A command is one file: it describes itself to CLI11 and hands back
+// what to run.
+#pragma once
+
+#include <filesystem>
+#include <functional>
+#include <string>
+
+#include <CLI/CLI.hpp>
+
+#include <inkwane/error.hpp>
+
+namespace inkwane::cli {
+
+/// Options that stand before or after any command.
+struct Common {
+  bool quiet = false;
+  int threads = 0;  ///< 0: as many as the machine has
+};
+
+/// Set by the command that was chosen.
+using Run = std::function<ExitCode()>;
+
+void add_new(CLI::App& app, const Common& common, Run& run);
+void add_vet(CLI::App& app, const Common& common, Run& run);
+void add_assess(CLI::App& app, const Common& common, Run& run);
+void add_compare(CLI::App& app, const Common& common, Run& run);
+void add_demo(CLI::App& app, const Common& common, Run& run);
+
+/// The exit codes, for the end of each --help.
+[[nodiscard]] std::string exit_codes();
+
+}  // namespace inkwane::cli

@@ -1,0 +1,238 @@
+#include <algorithm>
+#include <fstream>
+#include <iterator>
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include <inkwane/error.hpp>
+
+#include "results/results.hpp"
+
+namespace inkwane::results {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+Number number(const Json& json) {
+  return json.is_null() ? Number() : Number(json.get<double>());
+}
+Interval interval(const Json& json) {
+  if (json.is_null()) return std::nullopt;
+  return std::array<double, 2>{json.at(0).get<double>(), json.at(1).get<double>()};
+}
+LabD50 lab(const Json& json) {
+  return {json.at(0).get<double>(), json.at(1).get<double>(), json.at(2).get<double>()};
+}
+Point point(const Json& json) {
+  return {json.at(0).get<double>(), json.at(1).get<double>()};
+}
+
+Side side(const Json& json) {
+  const auto text = json.get<std::string>();
+  for (const Side side : kSides) {
+    if (to_string(side) == text) return side;
+  }
+  throw std::invalid_argument(fmt::format("\"{}\" is not a side", text));
+}
+Role role(const Json& json) {
+  const auto text = json.get<std::string>();
+  for (const Role role : {Role::ink, Role::added, Role::paper, Role::watch}) {
+    if (to_string(role) == text) return role;
+  }
+  throw std::invalid_argument(fmt::format("\"{}\" is not a role", text));
+}
+Turn turn(const Json& json) {
+  return json.get<std::string>() == "top" ? Turn::top : Turn::side;
+}
+
+std::vector<std::string> warnings(const Json& json) {
+  return json.at("warnings").get<std::vector<std::string>>();
+}
+
+Target target(const Json& json) {
+  Target out;
+  for (std::size_t i = 0; i < 4; ++i) out.corners_px[i] = point(json.at("corners_px").at(i));
+  out.model = json.at("model").get<std::string>();
+  for (const Json& patch : json.at("patches")) {
+    out.patches.push_back({patch.at("id").get<std::string>(), lab(patch.at("reference_lab")),
+                           lab(patch.at("fitted_lab")), patch.at("left_out_dE00").get<double>()});
+  }
+  out.left_out_dE00_median = json.at("left_out_dE00_median").get<double>();
+  out.left_out_dE00_p95 = json.at("left_out_dE00_p95").get<double>();
+  out.left_out_dE00_max = json.at("left_out_dE00_max").get<double>();
+  return out;
+}
+
+Scan scan(const Json& json) {
+  Scan out;
+  out.stage = json.at("stage").get<std::string>();
+  out.side = side(json.at("side"));
+  out.file = json.at("file").get<std::string>();
+  out.sha256 = json.at("sha256").get<std::string>();
+  out.width_px = json.at("width_px").get<int>();
+  out.height_px = json.at("height_px").get<int>();
+  out.bit_depth = json.at("bit_depth").get<int>();
+  out.resolution_dpi = json.at("resolution_dpi").get<double>();
+  out.profile = json.at("profile").get<std::string>();
+  if (!json.at("target").is_null()) out.target = target(json.at("target"));
+  if (const Json& r = json.at("registration"); !r.is_null()) {
+    out.registration = {r.at("to").get<std::string>(), number(r.at("residual_mm_median")),
+                        number(r.at("residual_mm_p95")), r.at("stretch_x").get<double>(),
+                        r.at("stretch_y").get<double>()};
+  }
+  out.warnings = warnings(json);
+  return out;
+}
+
+RegionChange region_change(const Json& json) {
+  RegionChange out;
+  out.from = json.at("from").get<std::string>();
+  out.to = json.at("to").get<std::string>();
+  out.dE00 = number(json.at("dE00"));
+  out.dE00_ci95 = interval(json.at("dE00_ci95"));
+  if (!json.at("detectable").is_null()) out.detectable = json.at("detectable").get<bool>();
+  out.dL = number(json.at("dL"));
+  out.da = number(json.at("da"));
+  out.db = number(json.at("db"));
+  out.dC = number(json.at("dC"));
+  out.dH = number(json.at("dH"));
+  out.strength_kept = number(json.at("strength_kept"));
+  out.strength_kept_ci95 = interval(json.at("strength_kept_ci95"));
+  out.residual = number(json.at("residual"));
+  out.residual_ci95 = interval(json.at("residual_ci95"));
+  out.contrast_dE00 = number(json.at("contrast_dE00"));
+  out.warnings = warnings(json);
+  return out;
+}
+
+Region region(const Json& json) {
+  Region out;
+  out.id = json.at("id").get<std::string>();
+  out.name = json.at("name").get<std::string>();
+  out.side = side(json.at("side"));
+  out.role = role(json.at("role"));
+  out.area_mm2 = json.at("area_mm2").get<double>();
+  for (const auto& [id, stage] : json.at("stages").items()) {
+    out.stages.emplace_back(id, RegionStage{lab(stage.at("lab")), lab(stage.at("u_lab"))});
+  }
+  for (const Json& change : json.at("changes")) out.changes.push_back(region_change(change));
+  out.warnings = warnings(json);
+  return out;
+}
+
+ColourArea colour_area(const Json& json) {
+  return {json.at("area_mm2").get<double>(), json.at("share").get<double>(),
+          number(json.at("mean_dE00"))};
+}
+
+SideChange side_change(const Json& json) {
+  SideChange out;
+  out.from = json.at("from").get<std::string>();
+  out.to = json.at("to").get<std::string>();
+  out.sheet_mm2 = json.at("sheet_mm2").get<double>();
+  const Json& lost = json.at("lost_ink");
+  out.lost_ink = {lost.at("area_mm2").get<double>(), lost.at("share").get<double>(),
+                  number(lost.at("mean_kept"))};
+  out.gained_colour = colour_area(json.at("gained_colour"));
+  if (json.contains("bleed_through")) {
+    const Json& bleed = json.at("bleed_through");
+    out.bleed_through = BleedThrough{colour_area(bleed), {}};
+    for (const Json& source : bleed.at("sources")) {
+      out.bleed_through->sources.push_back(
+          {lab(source.at("lab")), source.at("share").get<double>()});
+    }
+  }
+  out.warnings = warnings(json);
+  return out;
+}
+
+Map map(const Json& json) {
+  Map out;
+  out.kind = json.at("kind").get<std::string>();
+  out.side = side(json.at("side"));
+  out.from = json.at("from").get<std::string>();
+  out.to = json.at("to").get<std::string>();
+  if (!json.at("png").is_null()) out.png = json.at("png").get<std::string>();
+  out.tiff = json.at("tiff").get<std::string>();
+  out.unit = json.at("unit").get<std::string>();
+  out.pitch_px = json.at("pitch_px").get<double>();
+  out.origin_px = point(json.at("origin_px"));
+  return out;
+}
+
+Stage stage(const Json& json) {
+  Stage out;
+  out.id = json.at("id").get<std::string>();
+  out.date = json.at("date").get<std::string>();
+  out.note = json.at("note").get<std::string>();
+  for (const Json& step : json.at("steps")) {
+    Step read{step.at("kind").get<std::string>(), {}};
+    for (const auto& [key, value] : step.at("details").items()) {
+      read.details.emplace_back(key, value.get<std::string>());
+    }
+    out.steps.push_back(std::move(read));
+  }
+  return out;
+}
+
+Results parse(const Json& json) {
+  if (json.at("inkwane").at("format").get<int>() != 1) throw std::invalid_argument("not format 1");
+  Results out;
+  out.version = json.at("inkwane").at("version").get<std::string>();
+  const Json& settings = json.at("settings");
+  out.aperture_mm = settings.at("aperture_mm").get<double>();
+  out.grid_mm = settings.at("grid_mm").get<double>();
+  out.calibrated = settings.at("calibrated").get<bool>();
+  out.doubtful = json.at("doubtful").get<bool>();
+  out.warnings = warnings(json);
+  const Json& object = json.at("object");
+  const Json& sheet = json.at("sheet");
+  out.sheet.turn = turn(sheet.at("turn"));
+  if (!sheet.at("turn_seen").is_null()) out.sheet.turn_seen = turn(sheet.at("turn_seen"));
+  out.sheet.pairing_mm = number(sheet.at("pairing_mm"));
+  out.object = {object.at("title").get<std::string>(),
+                object.at("identifier").get<std::string>(),
+                object.at("client").get<std::string>(),
+                object.at("description").get<std::string>(),
+                number(object.at("width_mm")),
+                number(object.at("height_mm")),
+                out.sheet.turn};
+  for (const Json& item : json.at("stages")) out.stages.push_back(stage(item));
+  for (const Json& item : json.at("scans")) out.scans.push_back(scan(item));
+  for (const Json& item : json.at("regions")) out.regions.push_back(region(item));
+  for (const Side name : kSides) {
+    if (!json.at("sides").contains(to_string(name))) continue;
+    SideResult& result = out.sides[name];
+    for (const Json& item : json.at("sides").at(to_string(name)).at("changes")) {
+      result.changes.push_back(side_change(item));
+    }
+  }
+  for (const Json& item : json.at("maps")) out.maps.push_back(map(item));
+  for (const Json& item : json.at("images")) {
+    out.images.push_back({item.at("stage").get<std::string>(), side(item.at("side")),
+                          item.at("file").get<std::string>()});
+  }
+  return out;
+}
+
+}  // namespace
+
+Results read_results(const std::filesystem::path& file) {
+  std::ifstream in(file, std::ios::binary);
+  if (!in) {
+    throw Error(ExitCode::scan, fmt::format("{}: cannot be read; give a folder that `inkwane "
+                                            "assess` wrote.",
+                                            file.string()));
+  }
+  const std::string text{std::istreambuf_iterator<char>(in), {}};
+  try {
+    return parse(Json::parse(text));
+  } catch (const std::exception& error) {
+    throw Error(ExitCode::scan,
+                fmt::format("{}: is not a results file of this format ({}); assess again.",
+                            file.string(), error.what()));
+  }
+}
+
+}  // namespace inkwane::results

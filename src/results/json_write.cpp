@@ -1,0 +1,208 @@
+#include <cmath>
+#include <cstdlib>
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include "results/results.hpp"
+
+namespace inkwane::results {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+/// Seven significant digits: finer than any measurement here, and free of binary tails.
+Json number(double value) {
+  if (!std::isfinite(value)) return nullptr;
+  return std::strtod(fmt::format("{:.7g}", value).c_str(), nullptr);
+}
+Json number(const Number& value) {
+  return value ? number(*value) : Json(nullptr);
+}
+Json interval(const Interval& value) {
+  if (!value) return nullptr;
+  return {number((*value)[0]), number((*value)[1])};
+}
+Json lab(const LabD50& value) {
+  return {number(value.L), number(value.a), number(value.b)};
+}
+Json point(const Point& value) {
+  return {number(value.x), number(value.y)};
+}
+
+Json of(const Target& target) {
+  Json out{{"found", true}};
+  out["corners_px"] = Json::array();
+  for (const Point& corner : target.corners_px) out["corners_px"].push_back(point(corner));
+  out["model"] = target.model;
+  out["patches"] = Json::array();
+  for (const Patch& patch : target.patches) {
+    out["patches"].push_back({{"id", patch.id},
+                              {"reference_lab", lab(patch.reference_lab)},
+                              {"fitted_lab", lab(patch.fitted_lab)},
+                              {"left_out_dE00", number(patch.left_out_dE00)}});
+  }
+  out["left_out_dE00_median"] = number(target.left_out_dE00_median);
+  out["left_out_dE00_p95"] = number(target.left_out_dE00_p95);
+  out["left_out_dE00_max"] = number(target.left_out_dE00_max);
+  return out;
+}
+
+Json of(const Registration& registration) {
+  return {{"to", registration.to},
+          {"residual_mm_median", number(registration.residual_mm_median)},
+          {"residual_mm_p95", number(registration.residual_mm_p95)},
+          {"stretch_x", number(registration.stretch_x)},
+          {"stretch_y", number(registration.stretch_y)}};
+}
+
+Json of(const Scan& scan) {
+  return {{"stage", scan.stage},
+          {"side", to_string(scan.side)},
+          {"file", scan.file},
+          {"sha256", scan.sha256},
+          {"width_px", scan.width_px},
+          {"height_px", scan.height_px},
+          {"bit_depth", scan.bit_depth},
+          {"resolution_dpi", number(scan.resolution_dpi)},
+          {"profile", scan.profile},
+          {"target", scan.target ? of(*scan.target) : Json(nullptr)},
+          {"registration", scan.registration ? of(*scan.registration) : Json(nullptr)},
+          {"warnings", scan.warnings}};
+}
+
+Json of(const RegionChange& change) {
+  return {{"from", change.from},
+          {"to", change.to},
+          {"dE00", number(change.dE00)},
+          {"dE00_ci95", interval(change.dE00_ci95)},
+          {"detectable", change.detectable ? Json(*change.detectable) : Json(nullptr)},
+          {"dL", number(change.dL)},
+          {"da", number(change.da)},
+          {"db", number(change.db)},
+          {"dC", number(change.dC)},
+          {"dH", number(change.dH)},
+          {"strength_kept", number(change.strength_kept)},
+          {"strength_kept_ci95", interval(change.strength_kept_ci95)},
+          {"residual", number(change.residual)},
+          {"residual_ci95", interval(change.residual_ci95)},
+          {"contrast_dE00", number(change.contrast_dE00)},
+          {"warnings", change.warnings}};
+}
+
+Json of(const Region& region) {
+  Json out{{"id", region.id},
+           {"name", region.name},
+           {"side", to_string(region.side)},
+           {"role", to_string(region.role)},
+           {"area_mm2", number(region.area_mm2)}};
+  out["stages"] = Json::object();
+  for (const auto& [id, stage] : region.stages) {
+    out["stages"][id] = {{"lab", lab(stage.lab)}, {"u_lab", lab(stage.u_lab)}};
+  }
+  out["changes"] = Json::array();
+  for (const RegionChange& change : region.changes) out["changes"].push_back(of(change));
+  out["warnings"] = region.warnings;
+  return out;
+}
+
+Json of(const ColourArea& area) {
+  return {{"area_mm2", number(area.area_mm2)},
+          {"share", number(area.share)},
+          {"mean_dE00", number(area.mean_dE00)}};
+}
+
+Json of(const SideChange& change) {
+  Json out{{"from", change.from},
+           {"to", change.to},
+           {"sheet_mm2", number(change.sheet_mm2)},
+           {"lost_ink",
+            {{"area_mm2", number(change.lost_ink.area_mm2)},
+             {"share", number(change.lost_ink.share)},
+             {"mean_kept", number(change.lost_ink.mean_kept)}}},
+           {"gained_colour", of(change.gained_colour)}};
+  if (change.bleed_through) {
+    Json bleed = of(change.bleed_through->area);
+    bleed["sources"] = Json::array();
+    for (const Source& source : change.bleed_through->sources) {
+      bleed["sources"].push_back({{"lab", lab(source.lab)}, {"share", number(source.share)}});
+    }
+    out["bleed_through"] = std::move(bleed);
+  }
+  out["warnings"] = change.warnings;
+  return out;
+}
+
+Json of(const Map& map) {
+  return {{"kind", map.kind},
+          {"side", to_string(map.side)},
+          {"from", map.from},
+          {"to", map.to},
+          {"png", map.png.empty() ? Json(nullptr) : Json(map.png)},
+          {"tiff", map.tiff},
+          {"unit", map.unit},
+          {"pitch_px", number(map.pitch_px)},
+          {"origin_px", point(map.origin_px)}};
+}
+
+Json of(const Object& object) {
+  return {{"title", object.title},
+          {"identifier", object.identifier},
+          {"client", object.client},
+          {"description", object.description},
+          {"width_mm", number(object.width_mm)},
+          {"height_mm", number(object.height_mm)}};
+}
+
+Json of(const Stage& stage) {
+  Json out{{"id", stage.id}, {"date", stage.date}, {"note", stage.note}};
+  out["steps"] = Json::array();
+  for (const Step& step : stage.steps) {
+    Json details = Json::object();
+    for (const auto& [key, value] : step.details) details[key] = value;
+    out["steps"].push_back({{"kind", step.kind}, {"details", details}});
+  }
+  return out;
+}
+
+template <typename Record>
+Json list(const std::vector<Record>& records) {
+  Json out = Json::array();
+  for (const Record& record : records) out.push_back(of(record));
+  return out;
+}
+
+}  // namespace
+
+std::string to_json(const Results& results) {
+  Json out{{"inkwane", {{"format", 1}, {"version", results.version}}},
+           {"settings",
+            {{"aperture_mm", number(results.aperture_mm)},
+             {"grid_mm", number(results.grid_mm)},
+             {"calibrated", results.calibrated}}},
+           {"doubtful", results.doubtful},
+           {"warnings", results.warnings},
+           {"object", of(results.object)},
+           {"stages", list(results.stages)},
+           {"sheet",
+            {{"turn", to_string(results.sheet.turn)},
+             {"turn_seen",
+              results.sheet.turn_seen ? Json(to_string(*results.sheet.turn_seen)) : Json(nullptr)},
+             {"pairing_mm", number(results.sheet.pairing_mm)}}},
+           {"scans", list(results.scans)},
+           {"regions", list(results.regions)}};
+  out["sides"] = Json::object();
+  for (const auto& [side, result] : results.sides) {
+    out["sides"][to_string(side)] = {{"changes", list(result.changes)}};
+  }
+  out["maps"] = list(results.maps);
+  out["images"] = Json::array();
+  for (const Image& image : results.images) {
+    out["images"].push_back(
+        {{"stage", image.stage}, {"side", to_string(image.side)}, {"file", image.file}});
+  }
+  // File names may hold bytes that are not UTF-8; they are shown, not refused.
+  return out.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace inkwane::results

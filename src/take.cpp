@@ -1,0 +1,203 @@
+#include "take.hpp"
+
+#include <atomic>
+#include <exception>
+#include <mutex>
+#include <thread>
+
+#include <fmt/format.h>
+
+#include <inkwane/error.hpp>
+
+#include "target/find.hpp"
+#include "target/reference.hpp"
+
+namespace inkwane {
+namespace {
+
+// Assumed where neither the file nor the treatment tells (docs/formats.md, "Pixels").
+constexpr double kAssumedDpi = 300;
+// Sheet sizes in the file and by the scan's resolution that differ by more are worth a word.
+constexpr double kSizeTolerance = 0.05;
+
+results::Target record_target(const target::Located& located, const target::Reference& reference,
+                              const target::Fit& fit) {
+  results::Target out;
+  out.corners_px = located.corners;
+  out.model = fit.colour.model();
+  for (std::size_t i = 0; i < reference.patches.size(); ++i) {
+    out.patches.push_back(
+        {reference.patches[i].id, reference.patches[i].lab, fit.fitted[i], fit.left_out_dE00[i]});
+  }
+  out.left_out_dE00_median = fit.left_out_median;
+  out.left_out_dE00_p95 = fit.left_out_p95;
+  out.left_out_dE00_max = fit.left_out_max;
+  return out;
+}
+
+void append(std::vector<std::string>& to, const std::vector<std::string>& from) {
+  to.insert(to.end(), from.begin(), from.end());
+}
+
+/// Takes in one scan of a treatment.
+class Intake {
+ public:
+  Intake(const Treatment& treatment, const std::optional<target::Reference>& reference,
+         const Stage& stage, Side side)
+      : treatment_(treatment),
+        reference_(reference),
+        scan_(scan::Scan::open(stage.scans.at(side))) {
+    taken_.stage = &stage;
+    taken_.side = side;
+    taken_.info = scan_.info();
+    append(taken_.warnings, taken_.info.warnings);
+  }
+
+  Taken run() {
+    auto linearisation =
+        colour::Linearisation::from_profile(taken_.info.icc, taken_.info.file.string());
+    taken_.profile = linearisation.description();
+    if (reference_) {
+      calibrate(linearisation);
+    } else {
+      taken_.fit.colour = target::ScanColour::uncalibrated(std::move(linearisation));
+    }
+    average();
+    return std::move(taken_);
+  }
+
+ private:
+  void calibrate(const colour::Linearisation& linearisation) {
+    const auto& given = treatment_.target->corners;
+    const auto corners = given.find({taken_.stage->id, taken_.side});
+    const target::Located located =
+        corners == given.end() ? target::find_target(scan_, *reference_)
+                               : target::locate_from_corners(scan_, *reference_, corners->second);
+    const auto readings = target::read_patches(scan_, linearisation, located);
+    taken_.fit =
+        target::fit_target(*reference_, readings, linearisation, taken_.info.file.string());
+    taken_.target = record_target(located, *reference_, taken_.fit);
+    card_ = located.card;
+    append(taken_.warnings, located.warnings);
+    append(taken_.warnings, taken_.fit.warnings);
+    if (taken_.fit.doubtful) {
+      taken_.doubts.push_back(fmt::format(
+          "the target fits badly (median left-out error of CIEDE2000 {:.1f}); check that the "
+          "reference file belongs to this target, and that it is clean.",
+          taken_.fit.left_out_median));
+    }
+  }
+
+  void average() {
+    const auto& resolution = taken_.info.resolution_dpi;
+    grid_at(resolution.value_or(kAssumedDpi));
+    const auto measured = size_ratio();
+    if (!resolution && measured) {
+      // What was taken for 300 dpi shows the sheet `measured` times its true size.
+      grid_at(kAssumedDpi * *measured);
+      taken_.doubts.push_back(
+          fmt::format("the scan carries no resolution; {:.0f} dpi follow from the sheet's size in "
+                      "the treatment "
+                      "file.",
+                      taken_.resolution_dpi));
+    } else if (!resolution) {
+      taken_.doubts.push_back(
+          "the scan carries no resolution and the treatment no size of the sheet, so 300 dpi are "
+          "assumed; lengths and areas may be wrong.");
+    } else if (measured && std::abs(*measured - 1) > kSizeTolerance) {
+      taken_.warnings.push_back(fmt::format(
+          "The sheet measures {:.0f} × {:.0f} mm in the scan, {:+.0f} % against the size in the "
+          "treatment file; check that size and the scan's resolution.",
+          taken_.outline.width_mm, taken_.outline.height_mm, 100 * (*measured - 1)));
+    }
+    append(taken_.warnings, taken_.outline.warnings);
+  }
+
+  void grid_at(double dpi) {
+    taken_.resolution_dpi = dpi;
+    const auto geometry = grid::make_geometry(taken_.info.width_px, taken_.info.height_px, dpi,
+                                              treatment_.measure.grid_mm);
+    taken_.grid =
+        grid::make_grid(scan_, taken_.fit.colour, geometry, treatment_.measure.aperture_mm, card_);
+    taken_.outline = align::find_outline(taken_.grid, taken_.info.file.string());
+  }
+
+  /// The sheet's size in the scan against the treatment file's, where it gives one.
+  [[nodiscard]] std::optional<double> size_ratio() const {
+    double sum = 0;
+    int count = 0;
+    const auto& object = treatment_.object;
+    if (object.width_mm) sum += taken_.outline.width_mm / *object.width_mm, ++count;
+    if (object.height_mm) sum += taken_.outline.height_mm / *object.height_mm, ++count;
+    return count == 0 ? std::nullopt : std::optional(sum / count);
+  }
+
+  const Treatment& treatment_;
+  const std::optional<target::Reference>& reference_;
+  scan::Scan scan_;
+  std::vector<Point> card_;
+  Taken taken_;
+};
+
+/// Between stages one scanner should have one profile.
+void compare_profiles(std::vector<Taken>& scans) {
+  for (Taken& later : scans) {
+    for (const Taken& first : scans) {
+      if (first.side != later.side) continue;
+      if (&first != &later && first.info.icc != later.info.icc) {
+        later.warnings.push_back(
+            fmt::format("Its colour profile ({}) is not that of {} ({}); scan every stage with the "
+                        "same settings.",
+                        later.profile, first.stage->id, first.profile));
+      }
+      break;
+    }
+  }
+}
+
+}  // namespace
+
+std::vector<Taken> take_scans(const Treatment& treatment, int threads,
+                              const std::function<void(double)>& progress) {
+  std::optional<target::Reference> reference;
+  if (treatment.target) {
+    reference = target::read_reference(treatment.target->reference, treatment.target->rows,
+                                       treatment.target->columns);
+  }
+  std::vector<std::pair<const Stage*, Side>> wanted;
+  for (const Stage& stage : treatment.stages) {
+    for (const auto& [side, file] : stage.scans) wanted.emplace_back(&stage, side);
+  }
+
+  std::vector<Taken> scans(wanted.size());
+  std::vector<std::exception_ptr> errors(wanted.size());
+  std::atomic<std::size_t> next = 0;
+  std::atomic<bool> failed = false;
+  std::size_t finished = 0;
+  std::mutex mutex;
+  const auto work = [&] {
+    for (std::size_t i = next++; i < wanted.size() && !failed; i = next++) {
+      try {
+        scans[i] = Intake(treatment, reference, *wanted[i].first, wanted[i].second).run();
+      } catch (...) {
+        errors[i] = std::current_exception();
+        failed = true;
+      }
+      const std::lock_guard lock(mutex);
+      progress(static_cast<double>(++finished) / static_cast<double>(wanted.size()));
+    }
+  };
+  const auto cores = static_cast<int>(std::thread::hardware_concurrency());
+  {
+    std::vector<std::jthread> workers;
+    for (int i = 1; i < (threads > 0 ? threads : cores); ++i) workers.emplace_back(work);
+    work();
+  }
+  for (const std::exception_ptr& error : errors) {
+    if (error) std::rethrow_exception(error);
+  }
+  compare_profiles(scans);
+  return scans;
+}
+
+}  // namespace inkwane

@@ -1,0 +1,356 @@
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <fstream>
+#include <limits>
+#include <set>
+#include <sstream>
+#include <string_view>
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <inkwane/error.hpp>
+#include <inkwane/treatment.hpp>
+
+#include "treatment/polygon.hpp"
+#include "treatment/toml_table.hpp"
+
+namespace inkwane {
+namespace {
+
+using treatment::Table;
+
+// Ranges beyond which a value is a slip, not a choice: a sheet of 5 m, an aperture wider than any
+// printed detail, a grid finer than any scanner.
+constexpr double kLongestSheetMm = 5000;
+constexpr double kLeastApertureMm = 0.05, kWidestApertureMm = 10;
+constexpr double kFinestGridMm = 0.02, kCoarsestGridMm = 5;
+constexpr int kMostTargetRows = 40;
+
+constexpr std::array<std::string_view, 10> kStepKinds{
+    "dry cleaning", "tape removal",    "bath",   "rinse",  "blotting",
+    "light",        "deacidification", "drying", "repair", "other"};
+
+std::string read_whole(const std::filesystem::path& file) {
+  std::error_code code;
+  if (std::filesystem::is_directory(file, code)) {
+    throw Error(ExitCode::usage,
+                fmt::format("{}: is a folder; give the treatment.toml in it.", file.string()));
+  }
+  std::ifstream in(file, std::ios::binary);
+  if (!in) {
+    throw Error(ExitCode::usage, fmt::format("{}: the treatment file cannot be read; check its "
+                                             "name and permissions, or write one with "
+                                             "`inkwane new`.",
+                                             file.string()));
+  }
+  std::ostringstream text;
+  text << in.rdbuf();
+  return text.str();
+}
+
+Point read_point(const Table& table, std::string_view key, const toml::node& node) {
+  const toml::array* pair = node.as_array();
+  if (pair == nullptr || pair->size() != 2 || !(*pair)[0].is_number() || !(*pair)[1].is_number()) {
+    table.fail(key, "each point must be a pair of numbers, [x, y].");
+  }
+  const Point p{*(*pair)[0].value<double>(), *(*pair)[1].value<double>()};
+  if (!std::isfinite(p.x) || !std::isfinite(p.y))
+    table.fail(key, "has a point that is not finite.");
+  return p;
+}
+
+const toml::array& read_array(const Table& table, std::string_view key, const toml::node& node,
+                              const std::string& form) {
+  const toml::array* array = node.as_array();
+  if (array == nullptr) table.fail(key, fmt::format("must be of the form {}.", form));
+  return *array;
+}
+
+template <typename Enum>
+Enum read_choice(const Table& table, std::string_view key, const std::string& value,
+                 std::initializer_list<Enum> choices) {
+  std::vector<std::string> names;
+  for (const Enum choice : choices) {
+    if (to_string(choice) == value) return choice;
+    names.push_back(fmt::format("\"{}\"", to_string(choice)));
+  }
+  table.fail(key, fmt::format("\"{}\" is not known; it must be one of {}.", value,
+                              fmt::join(names, ", ")));
+}
+
+Object read_object(const Table& table) {
+  table.allow_only(
+      {"title", "identifier", "client", "description", "width_mm", "height_mm", "turn"});
+  Object object;
+  object.title = table.required_text("title");
+  object.identifier = table.text("identifier").value_or("");
+  object.client = table.text("client").value_or("");
+  object.description = table.text("description").value_or("");
+  object.width_mm = table.number("width_mm", 1, kLongestSheetMm);
+  object.height_mm = table.number("height_mm", 1, kLongestSheetMm);
+  if (const auto turn = table.text("turn")) {
+    object.turn = read_choice(table, "turn", *turn, {Turn::side, Turn::top});
+  }
+  return object;
+}
+
+std::pair<std::string, Side> read_scan_name(const Table& corners, std::string_view key) {
+  for (const Side side : kSides) {
+    const std::string ending = "." + to_string(side);
+    if (key.size() > ending.size() && key.ends_with(ending)) {
+      return {std::string(key.substr(0, key.size() - ending.size())), side};
+    }
+  }
+  corners.fail(key, "must be named by stage and side, such as corners.\"BT.recto\".");
+}
+
+TargetCard read_target(const Table& table, const std::filesystem::path& folder) {
+  table.allow_only({"reference", "rows", "columns", "corners"});
+  TargetCard card;
+  card.reference = folder / table.required_text("reference");
+  card.rows = table.integer("rows", 1, kMostTargetRows).value_or(card.rows);
+  card.columns = table.integer("columns", 1, kMostTargetRows).value_or(card.columns);
+  if (const auto corners = table.table("corners")) {
+    for (const auto& [key, node] : corners->raw()) {
+      const toml::array& points =
+          read_array(*corners, key.str(), node, "[[x, y], [x, y], [x, y], [x, y]]");
+      if (points.size() != 4) corners->fail(key.str(), "must have four points.");
+      Corners quad;
+      for (std::size_t i = 0; i < 4; ++i) quad[i] = read_point(*corners, key.str(), points[i]);
+      card.corners[read_scan_name(*corners, key.str())] = quad;
+    }
+  }
+  return card;
+}
+
+Measure read_measure(const Table& table) {
+  table.allow_only({"aperture_mm", "grid_mm"});
+  Measure measure;
+  measure.aperture_mm = table.number("aperture_mm", kLeastApertureMm, kWidestApertureMm)
+                            .value_or(measure.aperture_mm);
+  measure.grid_mm =
+      table.number("grid_mm", kFinestGridMm, kCoarsestGridMm).value_or(measure.grid_mm);
+  if (measure.grid_mm > measure.aperture_mm) {
+    table.fail("grid_mm",
+               fmt::format("{} is wider than the aperture of {} mm, so that parts of the "
+                           "sheet would not be measured; make it at most the aperture.",
+                           measure.grid_mm, measure.aperture_mm));
+  }
+  return measure;
+}
+
+/// A detail of a step as a person reads it.
+std::string read_detail(const Table& table, std::string_view key) {
+  const toml::node* node = table.find(key);
+  if (const auto text = node->value_exact<std::string>()) return *text;
+  if (node->is_number()) return fmt::format("{}", *node->value<double>());
+  if (node->is_date() || node->is_date_time() || node->is_time()) {
+    std::ostringstream out;
+    node->visit([&out](const auto& value) {
+      if constexpr (toml::is_chronological<decltype(value)>) out << value.get();
+    });
+    return out.str();
+  }
+  table.fail(key, "must be a text, a number or a date.");
+}
+
+Step read_step(const Table& table) {
+  table.allow_only({"kind", "solution", "minutes", "when", "who", "note"});
+  Step step;
+  step.kind = table.required_text("kind");
+  if (std::find(kStepKinds.begin(), kStepKinds.end(), step.kind) == kStepKinds.end()) {
+    table.fail("kind", fmt::format("\"{}\" is not known; it must be one of {}.", step.kind,
+                                   fmt::join(kStepKinds, ", ")));
+  }
+  (void)table.number("minutes", 0, std::numeric_limits<double>::max());
+  for (const std::string_view key : {"solution", "minutes", "when", "who", "note"}) {
+    if (table.find(key) != nullptr) step.details.emplace_back(key, read_detail(table, key));
+  }
+  return step;
+}
+
+Stage read_stage(const Table& table, const std::filesystem::path& folder) {
+  table.allow_only({"id", "date", "recto", "verso", "note", "control_points", "step"});
+  Stage stage;
+  stage.id = table.required_text("id");
+  stage.date = table.date("date").value_or("");
+  stage.note = table.text("note").value_or("");
+  for (const Side side : kSides) {
+    if (table.find(to_string(side)) != nullptr) {
+      stage.scans[side] = folder / table.required_text(to_string(side));
+    }
+  }
+  if (stage.scans.empty()) {
+    table.fail_at(
+        table.line(),
+        fmt::format("[[stage]] \"{}\" has no scan; give recto, verso or both.", stage.id));
+  }
+  if (const auto control = table.table("control_points")) {
+    control->allow_only({"recto", "verso"});
+    for (const Side side : kSides) {
+      const std::string key = to_string(side);
+      const toml::node* node = control->find(key);
+      if (node == nullptr) continue;
+      const std::string form = "[[[x, y], [x, y]], …]";
+      for (const toml::node& item : read_array(*control, key, *node, form)) {
+        const toml::array& pair = read_array(*control, key, item, form);
+        if (pair.size() != 2) control->fail(key, fmt::format("must be of the form {}.", form));
+        stage.control_points[side].emplace_back(read_point(*control, key, pair[0]),
+                                                read_point(*control, key, pair[1]));
+      }
+    }
+  }
+  for (const Table& step : table.tables("step", "[[stage.step]]")) {
+    stage.steps.push_back(read_step(step));
+  }
+  return stage;
+}
+
+Region read_region(const Table& table) {
+  table.allow_only({"id", "name", "side", "role", "under", "polygon"});
+  Region region;
+  region.id = table.required_text("id");
+  region.name = table.text("name").value_or(region.id);
+  region.line = table.line();
+  region.side = read_choice(table, "side", table.required_text("side"), {Side::recto, Side::verso});
+  region.role = read_choice(table, "role", table.required_text("role"),
+                            {Role::ink, Role::added, Role::paper, Role::watch});
+  if (const auto under = table.text("under")) {
+    if (region.role != Role::added) {
+      table.fail("under", "belongs only to a region of role \"added\"; remove it.");
+    }
+    region.under = *under;
+  }
+  const toml::node* polygon = table.find("polygon");
+  if (polygon == nullptr) {
+    table.fail_at(table.line(),
+                  fmt::format("[[region]] \"{}\" lacks the key \"polygon\"; add it.", region.id));
+  }
+  for (const toml::node& item :
+       read_array(table, "polygon", *polygon, "[[x, y], [x, y], [x, y], …]")) {
+    region.polygon.push_back(read_point(table, "polygon", item));
+  }
+  if (region.polygon.size() < 3) {
+    table.fail("polygon", fmt::format("of region \"{}\" needs at least three points.", region.id));
+  }
+  if (const auto edges = treatment::crossing_edges(region.polygon)) {
+    table.fail("polygon",
+               fmt::format("of region \"{}\" crosses itself: the edge from point {} meets the edge "
+                           "from point {}; put its points in order.",
+                           region.id, edges->first + 1, edges->second + 1));
+  }
+  if (!(treatment::polygon_area(region.polygon) > 0)) {
+    table.fail("polygon", fmt::format("of region \"{}\" encloses nothing.", region.id));
+  }
+  return region;
+}
+
+void check_stages(const Treatment& treatment, const Table& root) {
+  if (treatment.stages.empty()) {
+    root.fail_at(1, "there is no [[stage]]; add one for each time the sheet was scanned.");
+  }
+  std::set<std::string> ids;
+  const auto tables = root.tables("stage", "[[stage]]");
+  for (std::size_t i = 0; i < treatment.stages.size(); ++i) {
+    if (!ids.insert(treatment.stages[i].id).second) {
+      tables[i].fail("id", fmt::format("\"{}\" stands twice; each stage needs its own.",
+                                       treatment.stages[i].id));
+    }
+  }
+}
+
+bool has_side(const Treatment& treatment, Side side) {
+  return std::any_of(treatment.stages.begin(), treatment.stages.end(),
+                     [side](const Stage& stage) { return stage.scans.contains(side); });
+}
+
+void check_regions(const Treatment& treatment, const Table& root) {
+  const auto tables = root.tables("region", "[[region]]");
+  std::set<std::string> ids;
+  for (std::size_t i = 0; i < treatment.regions.size(); ++i) {
+    const Region& region = treatment.regions[i];
+    if (!ids.insert(region.id).second || region.id == "paper") {
+      tables[i].fail(
+          "id", region.id == "paper"
+                    ? "\"paper\" is kept for what lies under a region; name it otherwise."
+                    : fmt::format("\"{}\" stands twice; each region needs its own.", region.id));
+    }
+    if (!has_side(treatment, region.side)) {
+      tables[i].fail("side", fmt::format("no stage has a scan of the {}.", to_string(region.side)));
+    }
+    if (region.role != Role::added || region.under == "paper") continue;
+    const auto under =
+        std::find_if(treatment.regions.begin(), treatment.regions.end(),
+                     [&region](const Region& other) { return other.id == region.under; });
+    if (under == treatment.regions.end()) {
+      tables[i].fail("under", fmt::format("\"{}\" names no region; give \"paper\" or the id of an "
+                                          "ink region.",
+                                          region.under));
+    }
+    if (under->role != Role::ink || under->side != region.side) {
+      tables[i].fail("under",
+                     fmt::format("\"{}\" is not an ink region of the {}; give \"paper\" or "
+                                 "the id of one.",
+                                 region.under, to_string(region.side)));
+    }
+  }
+}
+
+void check_corners(const Treatment& treatment, const Table& root) {
+  if (!treatment.target) return;
+  for (const auto& [name, quad] : treatment.target->corners) {
+    const auto& [id, side] = name;
+    const bool known = std::any_of(
+        treatment.stages.begin(), treatment.stages.end(),
+        [&id = id, side = side](const Stage& s) { return s.id == id && s.scans.contains(side); });
+    if (!known) {
+      root.table("target")->fail(
+          "corners",
+          fmt::format("\"{}.{}\" is not a scan of this treatment.", id, to_string(side)));
+    }
+  }
+}
+
+}  // namespace
+
+Treatment read_treatment(const std::filesystem::path& file) {
+  const std::string text = read_whole(file);
+  toml::table parsed;
+  try {
+    parsed = toml::parse(text, file.string());
+  } catch (const toml::parse_error& error) {
+    throw Error(ExitCode::usage, fmt::format("{}, line {}: {}.", file.string(),
+                                             error.source().begin.line, error.description()));
+  }
+  const Table root(parsed, "the treatment file", file);
+  root.allow_only({"inkwane", "object", "target", "measure", "stage", "region"});
+  if (!root.integer("inkwane", 1, std::numeric_limits<int>::max())) {
+    root.fail_at(1, "the line \"inkwane = 1\" is missing; put it at the top.");
+  }
+  if (*root.integer("inkwane", 1, std::numeric_limits<int>::max()) != 1) {
+    root.fail("inkwane", "this program reads format 1 only.");
+  }
+
+  Treatment treatment;
+  treatment.file = file;
+  const std::filesystem::path folder = file.parent_path();
+  const auto object = root.table("object");
+  if (!object) root.fail_at(1, "there is no [object] table; add it with a title.");
+  treatment.object = read_object(*object);
+  if (const auto target = root.table("target")) treatment.target = read_target(*target, folder);
+  if (const auto measure = root.table("measure")) treatment.measure = read_measure(*measure);
+  for (const Table& stage : root.tables("stage", "[[stage]]")) {
+    treatment.stages.push_back(read_stage(stage, folder));
+  }
+  for (const Table& region : root.tables("region", "[[region]]")) {
+    treatment.regions.push_back(read_region(region));
+  }
+  check_stages(treatment, root);
+  check_corners(treatment, root);
+  check_regions(treatment, root);
+  return treatment;
+}
+
+}  // namespace inkwane

@@ -1,0 +1,87 @@
+// Protects: results.json has the keys that docs/formats.md fixes, null for what could not be had,
+// and reads back to the same text.
+#include <filesystem>
+#include <fstream>
+#include <limits>
+
+#include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
+#include <unistd.h>
+
+#include <inkwane/error.hpp>
+
+#include "results/results.hpp"
+#include "tests/results/sample.hpp"
+
+using namespace inkwane;
+using Json = nlohmann::ordered_json;
+
+namespace {
+
+std::vector<std::string> keys(const Json& object) {
+  std::vector<std::string> out;
+  for (const auto& [key, value] : object.items()) out.push_back(key);
+  return out;
+}
+
+}  // namespace
+
+TEST_CASE("results.json has the fixed keys") {
+  const Json json = Json::parse(results::to_json(sample_results()));
+  CHECK(json.at("inkwane").at("format") == 1);
+  CHECK(keys(json.at("settings")) ==
+        std::vector<std::string>{"aperture_mm", "grid_mm", "calibrated"});
+  CHECK(keys(json.at("sheet")) == std::vector<std::string>{"turn", "turn_seen", "pairing_mm"});
+  const Json& scan = json.at("scans").at(0);
+  CHECK(keys(scan) == std::vector<std::string>{"stage", "side", "file", "sha256", "width_px",
+                                               "height_px", "bit_depth", "resolution_dpi",
+                                               "profile", "target", "registration", "warnings"});
+  CHECK(keys(scan.at("target")) ==
+        std::vector<std::string>{"found", "corners_px", "model", "patches", "left_out_dE00_median",
+                                 "left_out_dE00_p95", "left_out_dE00_max"});
+  CHECK(scan.at("target").at("found") == true);
+  CHECK(scan.at("target").at("corners_px").size() == 4);
+  CHECK(scan.at("registration").at("residual_mm_p95").is_null());
+  const Json& region = json.at("regions").at(0);
+  CHECK(keys(region) == std::vector<std::string>{"id", "name", "side", "role", "area_mm2", "stages",
+                                                 "changes", "warnings"});
+  CHECK(keys(region.at("stages")) == std::vector<std::string>{"BT", "AT"});
+  CHECK(region.at("stages").at("AT").at("lab") == Json({55, 50, 25}));
+  CHECK(keys(region.at("changes").at(0)) ==
+        std::vector<std::string>{"from", "to", "dE00", "dE00_ci95", "detectable", "dL", "da", "db",
+                                 "dC", "dH", "strength_kept", "strength_kept_ci95", "residual",
+                                 "residual_ci95", "contrast_dE00", "warnings"});
+  CHECK(region.at("changes").at(0).at("residual").is_null());
+  const Json& side = json.at("sides").at("verso").at("changes").at(0);
+  CHECK(keys(side) == std::vector<std::string>{"from", "to", "sheet_mm2", "lost_ink",
+                                               "gained_colour", "bleed_through", "warnings"});
+  CHECK(side.at("bleed_through").at("sources").at(0).at("share") == 0.8);
+  CHECK(keys(json.at("maps").at(0)) == std::vector<std::string>{"kind", "side", "from", "to", "png",
+                                                                "tiff", "unit", "pitch_px",
+                                                                "origin_px"});
+  CHECK(json.at("maps").at(0).at("png").is_null());
+}
+
+TEST_CASE("numbers that are not finite become null") {
+  auto r = sample_results();
+  r.regions[0].changes[0].dE00 = std::numeric_limits<double>::quiet_NaN();
+  CHECK(Json::parse(results::to_json(r))
+            .at("regions")
+            .at(0)
+            .at("changes")
+            .at(0)
+            .at("dE00")
+            .is_null());
+}
+
+TEST_CASE("what was written is read back") {
+  const auto file = std::filesystem::temp_directory_path() /
+                    ("inkwane-results-" + std::to_string(getpid()) + ".json");
+  const std::string text = results::to_json(sample_results());
+  std::ofstream(file) << text;
+  CHECK(results::to_json(results::read_results(file)) == text);
+  std::ofstream(file) << text.substr(0, text.size() / 2);
+  CHECK_THROWS_AS(results::read_results(file), Error);
+  std::filesystem::remove(file);
+  CHECK_THROWS_AS(results::read_results(file), Error);
+}

@@ -1,0 +1,68 @@
+// A small but full results record.
+#pragma once
+
+#include <inkwane/results.hpp>
+
+inline inkwane::results::Results sample_results() {
+  using namespace inkwane;
+  using namespace inkwane::results;
+  Results r;
+  r.version = "0.1.0";
+  r.object.title = "Catalogue, \"spring\"";
+  r.object.width_mm = 190;
+  Stage bt, at;
+  bt.id = "BT";
+  at.id = "AT";
+  at.steps.push_back({"bath", {{"minutes", "45"}}});
+  r.stages = {bt, at};
+  r.calibrated = true;
+  r.doubtful = true;
+  r.warnings = {"One thing is doubtful."};
+  r.sheet = {Turn::top, Turn::side, 0.25};
+  results::Scan scan;
+  scan.stage = "AT";
+  scan.side = Side::verso;
+  scan.file = "scans/at-verso.tif";
+  scan.sha256 = "00ff";
+  scan.width_px = 10;
+  scan.height_px = 20;
+  scan.bit_depth = 16;
+  scan.resolution_dpi = 300;
+  scan.profile = "none";
+  scan.target = results::Target{{{{1, 2}, {3, 4}, {5, 6}, {7, 8}}},
+                                "linear",
+                                {{"A1", {50, 1, 2}, {50.5, 1, 2}, 0.4}},
+                                0.4,
+                                0.9,
+                                1.2};
+  scan.registration = Registration{"BT", 0.01, std::nullopt, 1.002, 0.999};
+  scan.warnings = {"8 bit."};
+  r.scans = {scan};
+  results::Region region;
+  region.id = "petals";
+  region.name = "red, of the \"petals\"";
+  region.area_mm2 = 12.5;
+  region.stages = {{"BT", {{50, 60, 30}, {0.3, 0.4, 0.5}}},
+                   {"AT", {{55, 50, 25}, {0.3, 0.4, 0.5}}}};
+  RegionChange change;
+  change.from = "BT";
+  change.to = "AT";
+  change.dE00 = 6.5;
+  change.dE00_ci95 = {{6.0, 7.0}};
+  change.detectable = true;
+  change.strength_kept = 1.02;
+  change.warnings = {"Thin."};
+  region.changes = {change};
+  r.regions = {region};
+  SideChange side;
+  side.from = "BT";
+  side.to = "AT";
+  side.sheet_mm2 = 1000;
+  side.lost_ink = {10, 0.01, 0.9};
+  side.gained_colour = {5, 0.005, 2.5};
+  side.bleed_through = BleedThrough{{7, 0.007, std::nullopt}, {{{50, 60, 30}, 0.8}}};
+  r.sides[Side::verso].changes = {side};
+  r.maps = {{"position", Side::verso, "BT", "AT", "", "maps/p.tif", "px", 1.1811, {0.09, 0.09}}};
+  r.images = {{"BT", Side::verso, "images/bt-verso.jpg"}};
+  return r;
+}
