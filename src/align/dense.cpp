@@ -7,8 +7,9 @@
 namespace inkwane::align {
 namespace {
 
-/// The sums of one window: the structure tensor and the mismatch projected on the gradient.
-enum Sum { kXX, kXY, kYY, kXT, kYT, kTT, kWeight, kSums };
+/// The sums of one window: the structure tensor, the mismatch projected on the gradient, and what
+/// the correlation of the two pictures needs.
+enum Sum { kXX, kXY, kYY, kXT, kYT, kTT, kWeight, kAA, kBB, kAB, kSums };
 
 /// Weights of the window's tails, three and nine times as wide as itself: small enough that any
 /// structure within the window itself decides (own trials on simulated sheets).
@@ -21,6 +22,8 @@ constexpr float kLongestStep = 1.0F;
 /// Mismatch, in local standard deviations, at which a cell has lost three quarters of its weight
 /// (Geman–McClure): places where colour was added or lost must not pull.
 constexpr float kMismatch = 1.0F;
+/// Radius (standard deviation, in blocks) over which the pictures' correlation is taken.
+constexpr double kCoherence = 1.5;
 /// Cells whose mismatch goes together, since both pictures are blurred by about 1.5 cells.
 constexpr float kCorrelated = 28.0F;
 
@@ -65,11 +68,30 @@ cv::Mat block_sums(const Pair& pair, const cv::Mat& second, const cv::Mat& secon
           s[kYT] += w * y * t;
           s[kTT] += w * t * t;
           s[kWeight] += w;
+          s[kAA] += a[column] * a[column];
+          s[kBB] += b[column] * b[column];
+          s[kAB] += a[column] * b[column];
         }
       }
     }
   });
   return sums;
+}
+
+/// Squared correlation of the two pictures about each block, 0 where it is negative: what was added,
+/// lost or is mere noise does not pull.
+cv::Mat coherence(const std::vector<cv::Mat>& planes) {
+  cv::Mat aa, bb, ab;
+  for (const auto& [plane, blurred] : {std::pair{kAA, &aa}, {kBB, &bb}, {kAB, &ab}}) {
+    cv::GaussianBlur(planes[plane], *blurred, {}, kCoherence, kCoherence, cv::BORDER_CONSTANT);
+  }
+  cv::max(ab, 0, ab);
+  cv::Mat norm;
+  cv::multiply(aa, bb, norm);
+  cv::max(norm, 1e-12, norm);
+  cv::multiply(ab, ab, ab);
+  cv::divide(ab, norm, ab);
+  return ab;
 }
 
 void one_round(Field& field, const Pass& pass, const cv::Mat& use) {
@@ -79,10 +101,12 @@ void one_round(Field& field, const Pass& pass, const cv::Mat& use) {
   cv::Mat sums = block_sums(pair, second, second_weight, field.nodes.size());
   std::vector<cv::Mat> planes;
   cv::split(sums, planes);
+  const cv::Mat trust = coherence(planes);
+  planes.resize(kAA);
   const double sigma = pass.window / Field::kBlock;
   for (auto& plane : planes) {
+    cv::multiply(plane, trust, plane);
     if (!use.empty()) cv::multiply(plane, use, plane);
-    // Scaled to sums over the window, not means, for the tails only.
     cv::Mat window, tail, far_tail;
     cv::GaussianBlur(plane, window, {}, sigma, sigma, cv::BORDER_CONSTANT);
     cv::GaussianBlur(window, tail, {}, 3 * sigma, 3 * sigma, cv::BORDER_CONSTANT);

@@ -15,7 +15,7 @@ constexpr double kBlur = 0.15;
 /// Window of the local contrast.
 constexpr double kContrast = 2.0;
 /// Contrast of lightness (0–1) below which nothing counts as structure.
-constexpr double kFloor = 0.008;
+constexpr double kFloor = 0.002;
 /// Blocks whose agreement is counted, and radius of the places held out.
 constexpr double kBlockSide = 4.0;
 constexpr double kHeldOutRadius = 1.6;

@@ -240,6 +240,7 @@ Warp align(const View& first, const View& later, const std::vector<ControlPoint>
     meet(field, candidate.map, given, reach);
     field = placed->coarse(field);
     const Agreement agreement = placed->agreement(field);
+    if (getenv("ALDBG")) fprintf(stderr,"  [%d] structured %d agree %.3f bare %d tilt %.1f\n",candidate.from_features,agreement.structured,agreement.share(),agreement.bare,tilt_degrees(candidate.map));
     if (same(agreement)) break;
     // Hardly any print on either: nothing speaks against it, nothing for it but the outline.
     bare = agreement.structured < kFewBlocks && agreement.bare >= 4 * kFewBlocks;

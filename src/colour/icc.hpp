@@ -32,7 +32,8 @@ class Linearisation {
 
   /// The profile's description in its own words; "none" where there was none.
   [[nodiscard]] const std::string& description() const { return description_; }
-  /// False for identity(): the values are encoded by an unknown tone curve.
+  /// False where no profile says by what tone curve the values are encoded: sRGB is assumed, or
+  /// nothing (identity()).
   [[nodiscard]] bool tone_known() const { return tone_known_; }
   /// True where each channel is linearised on its own (matrix/tone-curve profiles and sRGB).
   [[nodiscard]] bool by_channel() const { return !tables_[0].empty(); }

@@ -135,6 +135,7 @@ Linearisation Linearisation::from_profile(std::span<const std::uint8_t> icc,
   Linearisation result;
   if (icc.empty()) {
     result.description_ = "none";
+    result.tone_known_ = false;
     result.tables_.fill(tabulate(srgb_to_linear));
     result.to_xyz_ = srgb_to_xyz_d50();
     return result;

@@ -5,7 +5,6 @@
 
 #include <fmt/format.h>
 #include <tiffio.h>
-#include <unistd.h>
 
 #include "scan/decoder.hpp"
 #include "scan/limits.hpp"
@@ -32,22 +31,19 @@ int drop_message(TIFF*, void*, const char*, const char*, va_list) {
   return 1;
 }
 
-/// An open libtiff handle and what it last complained about.
+/// An open libtiff handle, with a place of its own in the file, and what it last complained about.
 class Handle {
  public:
-  explicit Handle(const InputFile& input) {
+  explicit Handle(const InputFile& input) : input_(input) {
     const std::unique_ptr<TIFFOpenOptions, decltype(&TIFFOpenOptionsFree)> options(
         TIFFOpenOptionsAlloc(), TIFFOpenOptionsFree);
     // Nothing that libtiff reads in one piece can be longer than the file, its tables apart.
     TIFFOpenOptionsSetMaxSingleMemAlloc(options.get(), input.stamp().size + (64 << 20));
     TIFFOpenOptionsSetErrorHandlerExtR(options.get(), keep_message, &message_);
     TIFFOpenOptionsSetWarningHandlerExtR(options.get(), drop_message, nullptr);
-    const int descriptor = ::dup(input.descriptor());  // libtiff closes its own
-    if (descriptor >= 0) {
-      // "m": no memory map, in which a file cut short by someone else would kill the program.
-      tiff_ = TIFFFdOpenExt(descriptor, input.path().c_str(), "rm", options.get());
-      if (tiff_ == nullptr) ::close(descriptor);
-    }
+    // "m": no memory map, in which a file cut short by someone else would kill the program.
+    tiff_ = TIFFClientOpenExt(input.path().c_str(), "rm", this, on_read, on_write, on_seek,
+                              on_close, on_size, nullptr, nullptr, options.get());
     if (tiff_ == nullptr) {
       refuse(input.path(), fmt::format("is a TIFF whose header cannot be read{}; it is cut off or "
                                        "damaged, copy the original again",
@@ -56,9 +52,7 @@ class Handle {
   }
   Handle(const Handle&) = delete;
   Handle& operator=(const Handle&) = delete;
-  ~Handle() {
-    if (tiff_ != nullptr) TIFFClose(tiff_);
-  }
+  ~Handle() { TIFFClose(tiff_); }
 
   [[nodiscard]] TIFF* get() const { return tiff_; }
   [[nodiscard]] std::string reason() const {
@@ -67,6 +61,32 @@ class Handle {
   void forget() { message_.clear(); }
 
  private:
+  static tmsize_t on_read(thandle_t handle, void* to, tmsize_t size) {
+    auto* const self = static_cast<Handle*>(handle);
+    try {
+      const auto got = self->input_.read_at(self->offset_, to, static_cast<std::size_t>(size));
+      self->offset_ += static_cast<std::int64_t>(got);
+      return static_cast<tmsize_t>(got);
+    } catch (const Error&) {  // no exception may cross libtiff; it reports the missing bytes
+      return -1;
+    }
+  }
+  static tmsize_t on_write(thandle_t, void*, tmsize_t) { return -1; }
+  static toff_t on_seek(thandle_t handle, toff_t offset, int whence) {
+    auto* const self = static_cast<Handle*>(handle);
+    const std::int64_t base = whence == SEEK_CUR   ? self->offset_
+                              : whence == SEEK_END ? self->input_.stamp().size
+                                                   : 0;
+    self->offset_ = base + static_cast<std::int64_t>(offset);
+    return static_cast<toff_t>(self->offset_);
+  }
+  static int on_close(thandle_t) { return 0; }
+  static toff_t on_size(thandle_t handle) {
+    return static_cast<toff_t>(static_cast<Handle*>(handle)->input_.stamp().size);
+  }
+
+  const InputFile& input_;
+  std::int64_t offset_ = 0;
   std::string message_;
   TIFF* tiff_ = nullptr;
 };
@@ -165,6 +185,8 @@ class TiffDecoder final : public Decoder {
   std::unique_ptr<Handle> open(const InputFile& input) const;
   void decode_bands(const InputFile& input, const cv::Rect& window, const Sink& sink) const;
   void decode_rows(const InputFile& input, const cv::Rect& window, const Sink& sink) const;
+  bool read_plain_row(const InputFile& input, TIFF* tiff, int plane, int row,
+                      std::vector<std::uint8_t>& raw) const;
   void read_strip(Handle& handle, int first_row, int rows, const cv::Rect& window, cv::Mat& out,
                   std::vector<std::uint8_t>& raw, const InputFile& input) const;
   void read_tiles(Handle& handle, int first_row, int rows, const cv::Rect& window, cv::Mat& out,
@@ -432,45 +454,49 @@ void TiffDecoder::decode_bands(const InputFile& input, const cv::Rect& window,
   }
 }
 
+/// One row of an uncompressed strip, from where it lies.
+bool TiffDecoder::read_plain_row(const InputFile& input, TIFF* tiff, int plane, int row,
+                                 std::vector<std::uint8_t>& raw) const {
+  const std::uint32_t strip = TIFFComputeStrip(tiff, row, static_cast<std::uint16_t>(plane));
+  const std::uint64_t within = static_cast<std::uint64_t>(row % layout_.band_rows) * raw.size();
+  const std::uint64_t offset = TIFFGetStrileOffset(tiff, strip);
+  const auto length = static_cast<std::uint64_t>(input.stamp().size);
+  if (within + raw.size() > TIFFGetStrileByteCount(tiff, strip) || offset > length ||
+      input.read_at(static_cast<std::int64_t>(offset + within), raw.data(), raw.size()) !=
+          raw.size()) {
+    return false;
+  }
+  if (header_.bit_depth == 16 && TIFFIsByteSwapped(tiff) != 0) {
+    TIFFSwabArrayOfShort(reinterpret_cast<std::uint16_t*>(raw.data()),
+                         static_cast<tmsize_t>(raw.size() / 2));
+  }
+  return true;
+}
+
 /// Row by row, for strips too large to be held. Planes lie far apart: each has its own handle.
 void TiffDecoder::decode_rows(const InputFile& input, const cv::Rect& window,
                               const Sink& sink) const {
   std::vector<std::unique_ptr<Handle>> handles;
   for (int plane = 0; plane < planes(); ++plane) handles.push_back(open(input));
-  const std::size_t row_bytes = static_cast<std::size_t>(header_.stored.width) * pixel_bytes();
-  std::vector<std::uint8_t> raw(row_bytes);
-  const int band = layout_.band_rows;
-
-  const auto read_row = [&](int plane, int row) {
-    TIFF* const tiff = handles[plane]->get();
-    const auto sample = static_cast<std::uint16_t>(plane);
-    if (!layout_.plain) return TIFFReadScanline(tiff, raw.data(), row, sample) == 1;
-    const std::uint32_t strip = TIFFComputeStrip(tiff, row, sample);
-    const std::uint64_t within = static_cast<std::uint64_t>(row % band) * row_bytes;
-    if (within + row_bytes > TIFFGetStrileByteCount(tiff, strip)) return false;
-    const std::uint64_t offset = TIFFGetStrileOffset(tiff, strip) + within;
-    if (offset > static_cast<std::uint64_t>(input.stamp().size) ||
-        input.read_at(static_cast<std::int64_t>(offset), raw.data(), row_bytes) != row_bytes) {
-      return false;
-    }
-    if (header_.bit_depth == 16 && TIFFIsByteSwapped(tiff) != 0) {
-      TIFFSwabArrayOfShort(reinterpret_cast<std::uint16_t*>(raw.data()),
-                           static_cast<tmsize_t>(row_bytes / 2));
-    }
-    return true;
-  };
-
+  std::vector<std::uint8_t> raw(static_cast<std::size_t>(header_.stored.width) * pixel_bytes());
+  // Compressed rows can only be reached through those above them in their strip.
+  const int start = layout_.plain ? window.y : window.y / layout_.band_rows * layout_.band_rows;
+  const int bottom = window.y + window.height;
   cv::Mat block = allocate(input.path(), std::min(kStripRows, window.height), window.width);
-  for (int top = 0; top < window.height; top += kStripRows) {
-    const int rows = std::min(kStripRows, window.height - top);
+  for (int top = start; top < bottom; top += block.rows) {
+    const int end = std::min(top + block.rows, bottom);
     for (int plane = 0; plane < planes(); ++plane) {
-      for (int r = 0; r < rows; ++r) {
-        const int row = window.y + top + r;
-        if (!read_row(plane, row)) refuse_row(input, row, handles[plane]->reason());
-        unpack(raw.data(), plane, window.x, window.width, block.ptr<std::uint16_t>(r));
+      TIFF* const tiff = handles[plane]->get();
+      for (int row = top; row < end; ++row) {
+        const bool good = layout_.plain ? read_plain_row(input, tiff, plane, row, raw)
+                                        : TIFFReadScanline(tiff, raw.data(), row,
+                                                           static_cast<std::uint16_t>(plane)) == 1;
+        if (!good) refuse_row(input, row, handles[plane]->reason());
+        unpack(raw.data(), plane, window.x, window.width, block.ptr<std::uint16_t>(row - top));
       }
     }
-    sink(top, block.rowRange(0, rows));
+    const int first = std::max(top, window.y);
+    if (first < end) sink(first - window.y, block.rowRange(first - top, end - top));
   }
 }
 

@@ -1,7 +1,9 @@
 #include "simulate/draw.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <cstdint>
 #include <vector>
 
 namespace inkwane::simulate {
@@ -9,31 +11,54 @@ namespace {
 
 constexpr double kPi = 3.14159265358979323846;
 constexpr double kInchMm = 25.4;
-constexpr double kEllipse = 0.7;  // second axis against the first of the elliptical dot
+constexpr float kEllipse = 0.7F;  // second axis against the first of the elliptical dot
 
-/// Height of the spot function at a place in the cell (periods), and how fast it falls there.
+/// Phase in the lattice as a fraction of 2^32, so that whole periods drop out by themselves.
+using Phase = std::uint32_t;
+constexpr double kTurn = 4294967296.0;
+
+Phase phase_of(double periods) {
+  return static_cast<Phase>(static_cast<std::int64_t>((periods - std::floor(periods)) * kTurn));
+}
+
+/// sin at 4,096 places of the period: dots are drawn to 1/4000 of their screen's period.
+float sine(Phase phase) {
+  static const auto table = [] {
+    std::array<float, 4096> values{};
+    for (int i = 0; i < 4096; ++i) values[i] = static_cast<float>(std::sin(2 * kPi * (i + 0.5) / 4096));
+    return values;
+  }();
+  return table[phase >> 20U];
+}
+float cosine(Phase phase) { return sine(phase + 0x40000000U); }
+
+/// Height of the spot function at a place in the cell, and how fast it falls there, a period.
 struct Spot {
-  double height, slope;
+  float height, slope;
 };
 
-Spot spot(DotShape dot, double u, double v) {
+Spot spot(DotShape dot, Phase u, Phase v) {
   if (dot == DotShape::round) {
-    const double x = u - std::round(u), y = v - std::round(v);
-    return {-std::hypot(x, y), 1};
+    const auto from_centre = [](Phase p) {
+      return static_cast<float>(static_cast<std::int32_t>(p)) / static_cast<float>(kTurn);
+    };
+    const float x = from_centre(u), y = from_centre(v);
+    return {-std::sqrt(x * x + y * y), 1};
   }
-  const double second = dot == DotShape::elliptical ? kEllipse : 1;
-  const double sx = std::sin(2 * kPi * u), sy = second * std::sin(2 * kPi * v);
-  return {std::cos(2 * kPi * u) + second * std::cos(2 * kPi * v), 2 * kPi * std::hypot(sx, sy)};
+  const float second = dot == DotShape::elliptical ? kEllipse : 1.0F;
+  const float sx = sine(u), sy = second * sine(v);
+  return {cosine(u) + second * cosine(v),
+          static_cast<float>(2 * kPi) * std::sqrt(sx * sx + sy * sy)};
 }
 
 /// Height above which a share `coverage` of the cell lies.
-double threshold_for(DotShape dot, double coverage) {
+float threshold_for(DotShape dot, double coverage) {
   constexpr int kSteps = 400;
-  std::vector<double> heights;
+  std::vector<float> heights;
   heights.reserve(kSteps * kSteps);
   for (int j = 0; j < kSteps; ++j) {
     for (int i = 0; i < kSteps; ++i) {
-      heights.push_back(spot(dot, (i + 0.5) / kSteps, (j + 0.5) / kSteps).height);
+      heights.push_back(spot(dot, phase_of((i + 0.5) / kSteps), phase_of((j + 0.5) / kSteps)).height);
     }
   }
   const auto rank = static_cast<std::ptrdiff_t>((1 - coverage) * static_cast<double>(heights.size()));
@@ -60,19 +85,23 @@ void Screen::multiply(cv::Mat& mask, const Window& window, const cv::Rect& part)
     mask.setTo(0);
     return;
   }
-  const double cell = window.pitch_mm / period_mm_;  // periods a cell
+  const auto cell = static_cast<float>(window.pitch_mm / period_mm_);  // periods a cell
+  const Phase step_u = phase_of(cos_ * window.pitch_mm / period_mm_);
+  const Phase step_v = phase_of(-sin_ * window.pitch_mm / period_mm_);
+  const DotShape dot = dot_;
+  const auto threshold = static_cast<float>(threshold_);
   for (int j = 0; j < part.height; ++j) {
     auto* row = mask.ptr<std::uint8_t>(j);
-    for (int i = 0; i < part.width; ++i) {
+    const cv::Point2d mm = window.centre_mm(part.x, part.y + j);
+    Phase u = phase_of((cos_ * mm.x + sin_ * mm.y) / period_mm_);
+    Phase v = phase_of((-sin_ * mm.x + cos_ * mm.y) / period_mm_);
+    for (int i = 0; i < part.width; ++i, u += step_u, v += step_v) {
       if (row[i] == 0) continue;
-      const cv::Point2d mm = window.centre_mm(part.x + i, part.y + j);
-      const double u = (cos_ * mm.x + sin_ * mm.y) / period_mm_;
-      const double v = (-sin_ * mm.x + cos_ * mm.y) / period_mm_;
-      const Spot here = spot(dot_, u, v);
+      const Spot here = spot(dot, u, v);
       // The share of the cell above the threshold, its edge taken as straight.
-      const double dot = std::clamp(
-          0.5 + (here.height - threshold_) / std::max(here.slope * cell, 1e-3), 0.0, 1.0);
-      row[i] = static_cast<std::uint8_t>(row[i] * dot + 0.5);
+      const float share = std::clamp(
+          0.5F + (here.height - threshold) / std::max(here.slope * cell, 1e-3F), 0.0F, 1.0F);
+      row[i] = static_cast<std::uint8_t>(static_cast<float>(row[i]) * share + 0.5F);
     }
   }
 }

@@ -49,6 +49,15 @@ struct Candidate {
   double misfit_scale = 0;
 };
 
+/// Encoded value that a rising table of linear ones turns into `linear`.
+double encoded_of(const std::vector<float>& table, double linear) {
+  const auto above = std::lower_bound(table.begin() + 1, table.end() - 1, linear);
+  const double low = *(above - 1), high = *above;
+  const double part = high > low ? std::clamp((linear - low) / (high - low), 0.0, 1.0) : 0.0;
+  return (static_cast<double>(above - 1 - table.begin()) + part) /
+         static_cast<double>(table.size() - 1);
+}
+
 int count(const std::vector<bool>& used) {
   return static_cast<int>(std::count(used.begin(), used.end(), true));
 }
@@ -131,14 +140,22 @@ std::optional<int> soiled(const Candidate& c, const std::vector<bool>& used) {
 }  // namespace
 
 Fit fit_target(const Reference& reference, const std::vector<PatchReading>& readings,
-               const colour::Linearisation& linearisation, const std::string& file) {
+               const colour::Linearisation& profile, const std::string& file) {
+  // Without a profile a plain power of the encoded value is the safer guess in the darks: sRGB's
+  // own curve is followed by it nearly as well as by itself, other curves better (docs/accuracy.md).
+  const colour::Linearisation linearisation =
+      profile.tone_known() ? profile : colour::Linearisation::identity();
   const int n = static_cast<int>(reference.patches.size());
   PatchData patches;
   std::vector<bool> used(n, true);
   std::vector<std::string> clipped;
   for (int i = 0; i < n; ++i) {
     patches.reference.push_back(reference.patches[i].lab);
-    patches.linear.push_back(readings[i].linear);
+    Eigen::Vector3d linear = readings[i].linear;
+    if (!profile.tone_known()) {
+      for (int c = 0; c < 3; ++c) linear[c] = encoded_of(profile.tables()[c], linear[c]);
+    }
+    patches.linear.push_back(linear);
     patches.metric.push_back(ciede2000_metric(reference.patches[i].lab));
     if (readings[i].clipped > kClippedShare) {
       used[i] = false;
@@ -153,8 +170,7 @@ Fit fit_target(const Reference& reference, const std::vector<PatchReading>& read
                     file, count(used)));
   }
 
-  // γ is about 1 behind a profile. Device values without one are encoded with anything between
-  // a mild curve and that of a display.
+  // γ is about 1 behind a profile; without one it is anything between a mild curve and a display's.
   const std::vector<double> starts =
       linearisation.tone_known() ? std::vector<double>{1.0} : std::vector<double>{1.4, 1.8, 2.2};
   Candidate best = climb(patches, used, starts, file);
@@ -185,11 +201,8 @@ Fit fit_target(const Reference& reference, const std::vector<PatchReading>& read
     fit.fitted.push_back(problem.predict(best.parameters, i));
     if (!used[i]) continue;
     left_out.push_back(best.left_out_dE00[i]);
-    const Eigen::Vector3d light = fit.colour.light_of(readings[i].linear);
-    const Eigen::Vector3d lighter =
-        fit.colour.light_of(readings[i].linear + readings[i].standard_error);
-    const LabD50 shifted = to_lab(fit.colour.to_xyz(lighter));
-    noise += std::pow(ciede2000(to_lab(fit.colour.to_xyz(light)), shifted), 2);
+    const double relative = (readings[i].standard_error.array() / readings[i].linear.array().max(1e-4)).square().mean();
+    noise += relative;
   }
   fit.noise_dE00 = std::sqrt(noise / count(used));
   fit.left_out_median = quantile(left_out, 0.5);

@@ -74,7 +74,7 @@ class Table {
                                 context_.complaint("no reason given")));
     }
     for (cmsUInt32Number t = 0; t < cmsIT8TableCount(it8_.get()); ++t) {
-      cmsIT8SetTable(it8_.get(), static_cast<cmsUInt32Number>(t));
+      cmsIT8SetTable(it8_.get(), t);
       if (choose_columns()) return;
     }
     refuse(file_,

@@ -231,6 +231,10 @@ align::Outline true_outline(const Sheet& sheet, const Lay& lay, const grid::Grid
     const cv::Point2d bed = lay.to_bed({x[i], y[i]});
     outline.quad.push_back({bed.x / lay.pitch_mm - 0.5, bed.y / lay.pitch_mm - 0.5});
   }
+  // From the corner at the bed's top left, whichever of the sheet's it is.
+  const auto first = std::min_element(outline.quad.begin(), outline.quad.end(),
+                                      [](Point a, Point b) { return a.x + a.y < b.x + b.y; });
+  std::rotate(outline.quad.begin(), first, outline.quad.end());
   outline.width_mm = sheet.width_mm * lay.stretch_x;
   outline.height_mm = sheet.height_mm * lay.stretch_y;
   return outline;

@@ -1,0 +1,131 @@
+#include "change/strength.hpp"
+
+#include "change/colour_space.hpp"
+#include "colour/strength.hpp"
+
+#include <Eigen/LU>
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+namespace inkwane::change {
+namespace {
+
+enum class Law { kubelka_munk, film };
+
+/// Bands of sharpened RGB are broad: channels of one ink disagree by this much on its share.
+constexpr double kBand = 0.015;
+/// χ² by which the channels must prefer a law. Over ten simulated inks, five strengths and five shares
+/// these took a Kubelka–Munk ink for a film in no case in 3,000, a film for Kubelka–Munk in under 1 %.
+constexpr double kPrefersKubelkaMunk = 4, kAgrees = 4, kPrefersFilm = 20;
+constexpr double kClear = 4;  // standard uncertainties of the absorption before
+
+// A place lighter than this in its own channel, relative to the paper, can be a screen; its dots are
+// taken as dark as a usual solid. Common practice, no source.
+constexpr double kLightestSolid = 0.25, kDot = 0.1;
+
+using Absorptions = std::array<Eigen::MatrixXd, 2>;  // before, after; draws × 3, less what lies under
+
+double absorption(double r, Law law) {
+  if (law == Law::kubelka_munk) return colour::ks_from_reflectance(r);
+  return colour::density(r);
+}
+
+Eigen::Vector3d sharp_of(const LabD50& lab) { return sharpened(to_xyz(lab)); }
+
+/// Row 0: the measured colours; the rest: the draws.
+Absorptions absorptions(const std::array<Eigen::MatrixXd, kParts>& sharp, Law law) {
+  Absorptions result;
+  for (int stage = 0; stage < 2; ++stage) {
+    const auto& place = sharp[static_cast<std::size_t>(place_from + stage)];
+    const auto& under = sharp[static_cast<std::size_t>(under_from + stage)];
+    result[static_cast<std::size_t>(stage)] =
+        place.unaryExpr([&](double r) { return absorption(r, law); }) - under.unaryExpr([&](double r) { return absorption(r, law); });
+  }
+  return result;
+}
+
+struct Estimate {
+  double value = 0;
+  std::array<double, 2> ci95{0, 0};
+  double disagreement = 0;  // χ² of the channels about a common share
+  bool clear = false;
+};
+
+double spread(const Eigen::VectorXd& v) { return std::sqrt((v.array() - v.mean()).square().mean()); }
+
+Estimate estimate(const Absorptions& absorption) {
+  const Eigen::Index n = absorption[0].rows() - 1;
+  const Eigen::VectorXd before = absorption[0].rowwise().sum(), after = absorption[1].rowwise().sum();
+  Estimate e;
+  e.clear = before[0] > kClear * spread(before.tail(n)) && before[0] > 0;
+  if (!e.clear) return e;
+  e.value = after[0] / before[0];
+  std::vector<double> shares(static_cast<std::size_t>(n));
+  for (Eigen::Index i = 0; i < n; ++i) shares[static_cast<std::size_t>(i)] = after[i + 1] / before[i + 1];
+  std::sort(shares.begin(), shares.end());
+  const auto cut = static_cast<std::size_t>(0.025 * static_cast<double>(n));
+  // The bands' own error, added to the drawn ends in quadrature.
+  const double band = 1.96 * kBand * std::min(1.0, 2 * std::abs(1 - e.value));
+  e.ci95 = {e.value - std::hypot(e.value - shares[cut], band), e.value + std::hypot(shares[shares.size() - 1 - cut] - e.value, band)};
+
+  std::vector<int> clear;
+  for (int c = 0; c < 3; ++c) {
+    if (absorption[0](0, c) > 3 * spread(absorption[0].col(c).tail(n))) clear.push_back(c);
+  }
+  const auto k = static_cast<Eigen::Index>(clear.size());
+  if (k < 2) return e;
+  Eigen::MatrixXd share(n + 1, k);
+  for (Eigen::Index j = 0; j < k; ++j) {
+    const int c = clear[static_cast<std::size_t>(j)];
+    share.col(j) = absorption[1].col(c).cwiseQuotient(absorption[0].col(c));
+  }
+  const Eigen::MatrixXd off = share.bottomRows(n).rowwise() - share.bottomRows(n).colwise().mean();
+  const Eigen::MatrixXd covariance = off.transpose() * off / static_cast<double>(n) + kBand * kBand * Eigen::MatrixXd::Identity(k, k);
+  const Eigen::MatrixXd inverse = covariance.inverse();
+  const Eigen::VectorXd one = Eigen::VectorXd::Ones(k), measured = share.row(0).transpose();
+  const double common = one.dot(inverse * measured) / one.dot(inverse * one);
+  const Eigen::VectorXd rest = measured - common * one;
+  e.disagreement = rest.dot(inverse * rest);
+  return e;
+}
+
+}  // namespace
+
+std::optional<Share> share_kept(const Colours& colours) {
+  std::array<Eigen::MatrixXd, kParts> sharp;
+  for (std::size_t part = 0; part < kParts; ++part) {
+    const LabD50& lab = colours.lab[part];
+    const Eigen::MatrixXd& errors = colours.errors[part];
+    sharp[part].resize(errors.rows() + 1, 3);
+    sharp[part].row(0) = sharp_of(lab).transpose();
+    for (Eigen::Index i = 0; i < errors.rows(); ++i) {
+      sharp[part].row(i + 1) = sharp_of({lab.L + errors(i, 0), lab.a + errors(i, 1), lab.b + errors(i, 2)}).transpose();
+    }
+  }
+  const Estimate km = estimate(absorptions(sharp, Law::kubelka_munk));
+  const Estimate film = estimate(absorptions(sharp, Law::film));
+  if (!km.clear || !film.clear) return std::nullopt;
+  if (km.disagreement - film.disagreement > kPrefersFilm) return Share{film.value, film.ci95, false, film.value};
+  if (km.disagreement < kAgrees && film.disagreement - km.disagreement > kPrefersKubelkaMunk) return Share{km.value, km.ci95, false, film.value};
+  Share both{km.value, {std::min(km.ci95[0], film.ci95[0]), std::max(km.ci95[1], film.ci95[1])}, false, film.value};
+  both.law_open = std::abs(km.value - film.value) > 0.05;
+  return both;
+}
+
+std::optional<double> share_kept_if_screened(const Colours& colours) {
+  const Eigen::Vector3d paper_from = sharp_of(colours.lab[under_from]), paper_to = sharp_of(colours.lab[under_to]);
+  const Eigen::Vector3d from = sharp_of(colours.lab[place_from]).cwiseQuotient(paper_from);
+  const Eigen::Vector3d to = sharp_of(colours.lab[place_to]).cwiseQuotient(paper_to);
+  int own = 0;
+  if (from.minCoeff(&own) < kLightestSolid) return std::nullopt;
+  const double coverage = (1 - from[own]) / (1 - kDot);
+  if (coverage <= 0) return std::nullopt;
+  const double dot = std::clamp(1 - (1 - to[own]) / coverage, colour::kLeastReflectance, 1.0);
+  const double p = paper_from[own], q = paper_to[own];
+  const double before = colour::ks_from_reflectance(kDot * p) - colour::ks_from_reflectance(p);
+  const double after = colour::ks_from_reflectance(dot * q) - colour::ks_from_reflectance(q);
+  return after / before;
+}
+
+}  // namespace inkwane::change

@@ -1,0 +1,42 @@
+// How much of a colour is still there: ink strength kept, or added colour that remains.
+#pragma once
+
+#include <inkwane/colour.hpp>
+
+#include <Eigen/Core>
+#include <array>
+#include <optional>
+#include <string>
+
+namespace inkwane::change {
+
+/// What a share is taken from: the place itself and what lies beside or under it, before and after.
+enum Part { place_from, place_to, under_from, under_to };
+inline constexpr int kParts = 4;
+
+struct Colours {
+  std::array<LabD50, kParts> lab;
+  std::array<Eigen::MatrixXd, kParts> errors;  ///< joint draws of the errors of each, draws × 3
+};
+
+struct Share {
+  double value = 0;
+  std::array<double, 2> ci95{0, 0};
+  /// Neither Kubelka–Munk nor a Beer–Lambert film could be ruled out, and they differ.
+  bool law_open = false;
+  double film = 0;  ///< the value if the colour is a film
+};
+
+/// Σ absorption after / Σ absorption before, over the channels of sharpened RGB; absorption is that of
+/// the place less that of what lies under it. As K/S (Kubelka–Munk, colour mixed into the paper), or
+/// as density (Beer–Lambert, a clear film on it): under the right law the channels agree on the share.
+/// Where they tell, that law alone is taken; else the value is Kubelka–Munk's and the interval spans both.
+/// None where the absorption before is less than four times its own uncertainty.
+[[nodiscard]] std::optional<Share> share_kept(const Colours& colours);
+
+/// Lower end of strength kept if the place is a screen of dark dots, whose fading the average hides:
+/// K/S of dots of which the average is made by a coverage that does not change. None where the
+/// place is so dark in the channel in which it absorbs most that it must be a solid.
+[[nodiscard]] std::optional<double> share_kept_if_screened(const Colours& colours);
+
+}  // namespace inkwane::change
