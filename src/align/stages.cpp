@@ -23,7 +23,7 @@ constexpr double kMostTiltDegrees = 30;
 /// Paper stretches by a few per cent and never shears more: an affine map beyond is no sheet.
 constexpr double kMostAnisotropy = 1.08;
 /// Share of the structured blocks that must agree, and blocks below which nothing can be said.
-constexpr double kSameObject = 0.5;
+constexpr double kSameObject = 0.7;
 constexpr int kFewBlocks = 12;
 /// Where the position cannot be known better (mm): the linear interpolation and the pictures'
 /// resampling leave about this.

@@ -26,6 +26,7 @@ struct Layer {
 struct SideInput {
   Side side = Side::recto;
   grid::Geometry geometry;
+  double aperture_mm = 0.5;   ///< full width at half maximum of the averaging window
   cv::Mat sheet;              ///< CV_8UC1: the first stage's sheet, less target
   std::vector<Layer> layers;  ///< in the treatment's order, the first stage first
   std::vector<region::Mask> regions;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
 #include <opencv2/imgproc.hpp>
 
 namespace inkwane::change {
@@ -58,7 +59,8 @@ cv::Mat coverage(const std::vector<Point>& polygon_cells, const cv::Rect& bounds
 }
 
 RegionWeights region_weights(const region::Mask& mask, const grid::Geometry& geometry,
-                             const cv::Mat& measured, double misfit_mm, double aperture_mm) {
+                             const std::vector<const Layer*>& layers, double misfit_mm,
+                             double aperture_mm) {
   const double sigma = aperture_mm * kSigmaOfFwhm / geometry.pitch_mm;  // cells
   const int margin = static_cast<int>(std::ceil(4 * sigma)) + 1;
   const cv::Rect grid({0, 0}, geometry.size());
@@ -68,14 +70,14 @@ RegionWeights region_weights(const region::Mask& mask, const grid::Geometry& geo
 
   std::vector<Point> polygon;
   for (const Point& px : mask.region->polygon) polygon.push_back(geometry.to_cell(px));
-  const cv::Mat open = measured(result.bounds);
+  cv::Mat open(result.bounds.size(), CV_8UC1, cv::Scalar(255));
+  for (const Layer* layer : layers) open &= layer->valid(result.bounds);
   cv::Mat shape = coverage(polygon, result.bounds);
   shape.setTo(0, open == 0);
   const double whole = cv::sum(shape)[0];
   if (whole <= 0) return {};
   const cv::Mat inner = eroded(shape, misfit_mm / geometry.pitch_mm);
   if (cv::sum(inner)[0] >= 0.5 * whole) shape = inner;
-  result.area_mm2 = cv::sum(shape)[0] * geometry.cell_mm2();
 
   cv::Mat weight = shape.clone(), spread;
   for (int round = 0; round < kRounds; ++round) {
@@ -86,6 +88,9 @@ RegionWeights region_weights(const region::Mask& mask, const grid::Geometry& geo
   const double sum = cv::sum(weight)[0];
   if (sum <= 0) return {};
   result.weight = weight / sum;
+  // White noise of variance 4πσ² before the aperture has variance 1 after it.
+  cv::GaussianBlur(result.weight, spread, {}, sigma, sigma, cv::BORDER_CONSTANT);
+  result.noise_gain = 4 * std::numbers::pi * sigma * sigma * spread.dot(spread);
   return result;
 }
 

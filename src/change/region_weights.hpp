@@ -3,13 +3,16 @@
 
 #include "change/change.hpp"
 
+#include <Eigen/Core>
+
 namespace inkwane::change {
 
 /// Weights of sum 1 on a window of the grid; empty where nothing of the region was measured.
 struct RegionWeights {
   cv::Rect bounds;
   cv::Mat weight;          ///< CV_32FC1
-  double area_mm2 = 0;     ///< of what is averaged
+  /// Variance of the mean for cells of variance 1 whose noise was averaged over the aperture.
+  double noise_gain = 0;
 };
 
 /// Share of each cell of `bounds` that the polygon (in cells; cell i spans i ± ½) covers.
@@ -17,13 +20,13 @@ struct RegionWeights {
 [[nodiscard]] cv::Mat coverage(const std::vector<Point>& polygon_cells, const cv::Rect& bounds);
 
 /// The polygon, eroded by `misfit_mm` unless that would leave less than half of it, restricted to
-/// `measured` (CV_8UC1 on the grid). The cells carry light already averaged over the aperture, so
+/// cells valid in all of `layers`. The cells carry light already averaged over the aperture, so
 /// light of the surroundings has come in at the region's edge; the weights are such that *after*
 /// that averaging they have the region's shape (van Cittert's iteration, restricted to measured
 /// cells), and a thin line keeps its own colour.
 [[nodiscard]] RegionWeights region_weights(const region::Mask& mask, const grid::Geometry& geometry,
-                                           const cv::Mat& measured, double misfit_mm,
-                                           double aperture_mm);
+                                           const std::vector<const Layer*>& layers,
+                                           double misfit_mm, double aperture_mm);
 
 /// Weighted mean of a CV_32FC3 layer with the weights moved by whole cells; cells that are not
 /// measured there are left out. NaN if that is more than half of the weight.

@@ -170,19 +170,17 @@ void draw_scale_bar(Sheet& sheet, cv::Point right, int longest_px, double px_per
 void write_png(const std::filesystem::path& file, const cv::Mat& values, const cv::Mat& srgb,
                const grid::Geometry& geometry, const Style& style, const Caption& caption) {
   CV_Assert(values.type() == CV_32FC1 && srgb.type() == CV_8UC3 && values.size() == srgb.size());
-  const cv::Rect all(0, 0, values.cols, values.rows);
-  const cv::Rect cells = caption.show.empty() ? all : caption.show & all;
-  const Tally tally = count(values(cells), style);
+  const Tally tally = count(values, style);
   const std::vector<std::string> lines = notes(style, tally);
 
   const int header =
       kMargin + kTitleLine + kTextLine + (caption.calibrated ? 0 : kPlateLine) + kGap;
   const int footer =
       kGap + kTextLine + kBarHeight + kTick + kSmallLine + kGap / 2 + kNotes * kSmallLine + kMargin;
-  const double px_per_cell = std::min((kLongestPx - 2 * kMargin) / double(cells.width),
-                                      (kLongestPx - header - footer) / double(cells.height));
-  const cv::Size map_size(std::max(1, static_cast<int>(cells.width * px_per_cell)),
-                          std::max(1, static_cast<int>(cells.height * px_per_cell)));
+  const double px_per_cell = std::min((kLongestPx - 2 * kMargin) / double(values.cols),
+                                      (kLongestPx - header - footer) / double(values.rows));
+  const cv::Size map_size(std::max(1, static_cast<int>(values.cols * px_per_cell)),
+                          std::max(1, static_cast<int>(values.rows * px_per_cell)));
   const int width = std::max(map_size.width + 2 * kMargin, kLeastWidth);
   const int inner = width - 2 * kMargin;
   Sheet sheet({width, header + map_size.height + footer},
@@ -197,8 +195,7 @@ void write_png(const std::filesystem::path& file, const cv::Mat& values, const c
   if (!caption.calibrated) sheet.plate({kMargin, y + 4}, "Uncalibrated: no colour target", kSmall);
 
   const cv::Rect map({(width - map_size.width) / 2, header}, map_size);
-  paint_map(sheet.paint()(map), resized_values(values(cells), map_size),
-            faded(srgb(cells), map_size), style);
+  paint_map(sheet.paint()(map), resized_values(values, map_size), faded(srgb, map_size), style);
   sheet.frame(map);
 
   y = map.y + map.height + kGap;

@@ -31,7 +31,6 @@ struct Caption {
   std::string object;  ///< title of the sheet
   std::string what;    ///< e.g. "recto, BT → AT"
   bool calibrated = true;
-  cv::Rect show;  ///< the cells to show, e.g. those around the sheet; empty: all
 };
 
 /// `values` CV_32FC1 and `srgb` CV_8UC3 (R G B; the same side at an earlier stage) on the same

@@ -1,14 +1,14 @@
 // Results → report.html. Formats only; computes nothing.
 #pragma once
 
-#include <inkwane/results.hpp>
-
 #include <filesystem>
+
+#include <inkwane/results.hpp>
 
 namespace inkwane::report {
 
-/// Writes `folder`/report.html from the results and the pictures that lie in `folder` (maps/, images/),
-/// as one self-contained file. Throws Error(output).
+/// Writes `folder`/report.html from the results and the pictures that lie in `folder` (maps/,
+/// images/), as one self-contained file. Throws Error(output).
 void write_report(const std::filesystem::path& folder, const results::Results& results);
 
 }  // namespace inkwane::report

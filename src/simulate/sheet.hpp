@@ -48,8 +48,7 @@ class SheetRaster {
   };
   struct Light;
   void make_rows(cv::Mat& rows, int first_cell_row, int cell_rows);
-  void make_cell_row(const std::vector<PlateMask>& masks, FilmRow& films, Light& light, int cell_row,
-                     int chunk_cell_row, cv::Mat& rows);
+  void make_cell_row(FilmRow& films, Light& light, int cell_row, int chunk_cell_row, cv::Mat& rows);
   void gather_arrived(const Scene& scene, const std::string& stage, const std::string& side);
   void make_show_through(const Scene& scene, const std::string& stage, const std::string& side);
   void make_texture(const Scene& scene, const std::string& side);

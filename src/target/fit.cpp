@@ -142,20 +142,23 @@ std::optional<int> soiled(const Candidate& c, const std::vector<bool>& used) {
 Fit fit_target(const Reference& reference, const std::vector<PatchReading>& readings,
                const colour::Linearisation& profile, const std::string& file) {
   // Without a profile a plain power of the encoded value is the safer guess in the darks: sRGB's
-  // own curve is followed by it nearly as well as by itself, other curves better (docs/accuracy.md).
+  // own curve is followed by it nearly as well as by itself, other curves better
+  // (docs/accuracy.md).
   const colour::Linearisation linearisation =
       profile.tone_known() ? profile : colour::Linearisation::identity();
+  const auto before_tone = [&profile](Eigen::Vector3d linear) {
+    if (!profile.tone_known()) {
+      for (int c = 0; c < 3; ++c) linear[c] = encoded_of(profile.tables()[c], linear[c]);
+    }
+    return linear;
+  };
   const int n = static_cast<int>(reference.patches.size());
   PatchData patches;
   std::vector<bool> used(n, true);
   std::vector<std::string> clipped;
   for (int i = 0; i < n; ++i) {
     patches.reference.push_back(reference.patches[i].lab);
-    Eigen::Vector3d linear = readings[i].linear;
-    if (!profile.tone_known()) {
-      for (int c = 0; c < 3; ++c) linear[c] = encoded_of(profile.tables()[c], linear[c]);
-    }
-    patches.linear.push_back(linear);
+    patches.linear.push_back(before_tone(readings[i].linear));
     patches.metric.push_back(ciede2000_metric(reference.patches[i].lab));
     if (readings[i].clipped > kClippedShare) {
       used[i] = false;
@@ -184,25 +187,24 @@ Fit fit_target(const Reference& reference, const std::vector<PatchReading>& read
   }
 
   const LeastSquares problem(patches, used, best.rung, best.start_gamma);
-  Fit fit{ScanColour(linearisation, best.rung, best.parameters, problem.estimator(best.parameters),
-                     best.misfit_scale),
-          {},
-          best.left_out_dE00,
-          used,
-          0,
-          0,
-          0,
-          0,
-          {},
-          false};
+  const Eigen::MatrixXd estimator = problem.estimator(best.parameters);
+  Fit fit(ScanColour(linearisation, best.rung, best.parameters, estimator, best.misfit_scale));
+  fit.left_out_dE00 = best.left_out_dE00;
+  fit.used = used;
+  fit.parameters_spent =
+      (problem.jacobian(best.parameters).topRows(3 * n) * estimator.leftCols(3 * n)).trace();
   std::vector<double> left_out;
   double noise = 0;
   for (int i = 0; i < n; ++i) {
     fit.fitted.push_back(problem.predict(best.parameters, i));
     if (!used[i]) continue;
     left_out.push_back(best.left_out_dE00[i]);
-    const double relative = (readings[i].standard_error.array() / readings[i].linear.array().max(1e-4)).square().mean();
-    noise += relative;
+    for (int c = 0; c < 3; ++c) {
+      Eigen::Vector3d shifted = readings[i].linear;
+      shifted[c] += readings[i].standard_error[c];
+      const LabD50 lab = to_lab(fit.colour.to_xyz(fit.colour.light_of(before_tone(shifted))));
+      noise += std::pow(ciede2000(fit.fitted[i], lab), 2);
+    }
   }
   fit.noise_dE00 = std::sqrt(noise / count(used));
   fit.left_out_median = quantile(left_out, 0.5);

@@ -3,6 +3,7 @@
 
 #include <array>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <Eigen/Dense>
@@ -38,7 +39,7 @@ class ScanColour {
   [[nodiscard]] XyzD50 to_xyz(const Eigen::Vector3d& light) const {
     return mix(parameters_, light);
   }
-  /// Linear RGB of the profile → light t.
+  /// What the tone starts from (v of docs/method.md) → light t.
   [[nodiscard]] Eigen::Vector3d light_of(const Eigen::Vector3d& linear) const;
   /// Encoded 0–1 → Lab D50, the whole way, for the ICC profile.
   [[nodiscard]] LabD50 lab_of_encoded(const std::array<double, 3>& encoded) const;
@@ -71,11 +72,15 @@ class ScanColour {
 };
 
 struct Fit {
+  explicit Fit(ScanColour scan_colour) : colour(std::move(scan_colour)) {}
+
   ScanColour colour;
   std::vector<LabD50> fitted;         ///< of each patch, in the reference's order
   std::vector<double> left_out_dE00;  ///< of each patch, fitted without it
   std::vector<bool> used;  ///< false: soiled or clipped, not fitted to and not in the figures below
   double noise_dE00 = 0;   ///< rms standard error of the patches' readings, as a colour difference
+  double parameters_spent =
+      0;  ///< effective number that the patches determine: trace of the fit's hat matrix
   double left_out_median = 0, left_out_p95 = 0, left_out_max = 0;
   std::vector<std::string> warnings;  ///< soiled patch, left-out median above 2, clipped patches …
   bool doubtful = false;

@@ -22,7 +22,7 @@ struct Scene {
   cv::Mat values = cv::Mat(300, 200, CV_32FC1, cv::Scalar(0));
   cv::Mat srgb = cv::Mat(300, 200, CV_8UC3, cv::Scalar(240, 235, 220));
   grid::Geometry geometry{0.5, 1, {0, 0}, 200, 300};
-  map::Caption caption{"Marlow Vale Nurseries, spring list 1931", "recto, BT → AT", true, {}};
+  map::Caption caption{"Marlow Vale Nurseries, spring list 1931", "recto, BT → AT", true};
   test::Folder folder;
 
   cv::Mat draw(const std::string& kind) {
@@ -151,15 +151,6 @@ TEST_CASE("pictures are of reading size whatever the grid") {
   const cv::Mat picture = scene.draw("difference");
   CHECK(std::max(picture.cols, picture.rows) <= map::kLongestPx);
   CHECK(std::max(picture.cols, picture.rows) >= map::kLongestPx - 2);
-}
-
-TEST_CASE("only the cells asked for are shown") {
-  Scene scene;
-  scene.values(cv::Rect(0, 0, 100, 300)).setTo(5.0F);
-  scene.caption.show = cv::Rect(100, 0, 100, 300);
-  const cv::Mat picture = scene.draw("gained-colour");
-  for (int x = 0; x < picture.cols; ++x)
-    REQUIRE(is_grey(picture.at<cv::Vec3b>(picture.rows / 2, x)));
 }
 
 TEST_CASE("the same map is written byte for byte the same") {

@@ -4,34 +4,22 @@
 #include <fstream>
 
 #include <catch2/catch.hpp>
-#include <sys/stat.h>
 #include <unistd.h>
 
 #include <inkwane/error.hpp>
+
+#include "tests/support.hpp"
 
 using namespace inkwane;
 namespace fs = std::filesystem;
 
 namespace {
 
-class TemporaryFolder {
- public:
-  TemporaryFolder()
-      : path_(fs::temp_directory_path() / ("inkwane-output-" + std::to_string(getpid()))) {
-    fs::remove_all(path_);
-    fs::create_directories(path_);
-  }
-  ~TemporaryFolder() { fs::remove_all(path_); }
-  TemporaryFolder(const TemporaryFolder&) = delete;
-  TemporaryFolder& operator=(const TemporaryFolder&) = delete;
-  [[nodiscard]] const fs::path& path() const { return path_; }
-  [[nodiscard]] int entries() const {
-    return static_cast<int>(std::distance(fs::directory_iterator(path_), fs::directory_iterator()));
-  }
+using test::TemporaryFolder;
 
- private:
-  fs::path path_;
-};
+std::ptrdiff_t entries(const fs::path& folder) {
+  return std::distance(fs::directory_iterator(folder), fs::directory_iterator());
+}
 
 ExitCode refusal(const fs::path& destination) {
   try {
@@ -52,7 +40,7 @@ TEST_CASE("nothing is left where commit was not reached") {
     results::write_text(folder.path() / "results.json", "{}");
     CHECK_FALSE(fs::exists(here.path() / "out"));
   }
-  CHECK(here.entries() == 0);
+  CHECK(entries(here.path()) == 0);
 }
 
 TEST_CASE("an earlier assessment is replaced whole") {
@@ -69,7 +57,7 @@ TEST_CASE("an earlier assessment is replaced whole") {
     results::write_text(folder.path() / "results.json", "new");
     folder.commit();
   }
-  CHECK(here.entries() == 1);
+  CHECK(entries(here.path()) == 1);
   CHECK_FALSE(fs::exists(out / "maps"));
   std::string text;
   std::ifstream(out / "results.json") >> text;

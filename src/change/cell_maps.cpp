@@ -1,0 +1,217 @@
+#include "change/cell_maps.hpp"
+
+#include "change/pair_rows.hpp"
+#include "change/residual_map.hpp"
+
+#include <algorithm>
+#include <limits>
+
+namespace inkwane::change {
+namespace {
+
+constexpr float kNaN = std::numeric_limits<float>::quiet_NaN();
+/// Least Σ K/S above the paper that is ink: above show-through of a solid at a thirtieth, and paper
+/// texture. The sheet's own bare paper raises it (kInkFactor standard deviations).
+constexpr float kLeastInk = 0.04F, kInkFactor = 6;
+constexpr float kLost = 0.10F;          // docs/formats.md, lost_ink
+constexpr float kLostUncertainty = 2;  // standard uncertainties, about 95 %
+constexpr int kStride = 4;
+
+/// Σ K/S above the paper from which a cell holds ink at `stage`.
+float ink_limit(const SideContext& context, int stage) {
+  const SideInput& side = *context.side;
+  const Layer& layer = side.layers[static_cast<std::size_t>(stage)];
+  LayerRows rows(layer);
+  std::vector<float> xyz(3 * static_cast<std::size_t>(side.geometry.columns)), off;
+  Row3 paper;
+  paper.resize(side.geometry.columns);
+  for (int y = 0; y < side.geometry.rows; y += 4 * kStride) {
+    const auto& row = rows.at(y);
+    context.paper.xyz_row(stage, y, side.geometry.columns, xyz.data());
+    sharpen_row(xyz.data(), side.geometry.columns, paper);
+    for (int x = 0; x < side.geometry.columns; x += kStride) {
+      if (context.paper.unprinted.at<uchar>(y, x) == 0 || layer.valid.at<uchar>(y, x) == 0) continue;
+      float sum = 0;
+      for (int c = 0; c < 3; ++c) sum += row.ks[c][x] - ks(paper[c][x]);
+      if (sum == sum) off.push_back(std::abs(sum));
+    }
+  }
+  if (off.size() < 50) return kLeastInk;
+  const auto middle = off.begin() + static_cast<std::ptrdiff_t>(off.size() / 2);
+  std::nth_element(off.begin(), middle, off.end());
+  return std::max(kLeastInk, kInkFactor * 1.4826F * *middle);
+}
+
+/// CV_8UC1 on the grid: 255 in regions of added colour.
+cv::Mat added_cells(const SideInput& side) {
+  cv::Mat added(side.geometry.size(), CV_8UC1, cv::Scalar(0));
+  for (const region::Mask& mask : side.regions) {
+    if (mask.region->role == Role::added) added(mask.bounds).setTo(255, mask.inside);
+  }
+  return added;
+}
+
+/// What a band of rows adds to the side's figures; summed in the order of the rows.
+struct RowSums {
+  double sheet = 0, lost = 0, ink = 0, kept = 0;
+};
+
+/// A value less what its own uncertainty makes of no change at all.
+float beyond(float value, float variance) {
+  const float rest = value * value - variance;
+  return rest > 0 ? std::sqrt(rest) : 0.0F;
+}
+
+Eigen::Vector3d sharp_paper(const SideContext& context, int stage) {
+  return sharpening() * context.paper.stages[static_cast<std::size_t>(stage)].sheet.xyz;
+}
+
+class Band {
+ public:
+  Band(const SideContext& context, const Drift& drift, int from, int to, float ink_limit, const cv::Mat& added, CellMaps& maps)
+      : context_(context), from_(from), to_(to), ink_limit_(ink_limit), added_(added), maps_(maps),
+        n_(context.side->geometry.columns), rows_(*context.side, drift, from, to),
+        overall_(sharp_paper(context, from), sharp_paper(context, to)), paper_xyz_(3 * static_cast<std::size_t>(n_)) {
+    for (Row3* row : {&paper_from_, &paper_to_, &risen_, &lab_}) row->resize(n_);
+  }
+
+  RowSums row(int y) {
+    rows_.move_to(y);
+    RowSums sums;
+    difference(y, sums);
+    lost(y, sums);
+    gained(y);
+    return sums;
+  }
+
+ private:
+  const SideContext& context_;
+  int from_, to_;
+  float ink_limit_;
+  const cv::Mat& added_;
+  CellMaps& maps_;
+  int n_;
+  PairRows rows_;
+  OverallChange overall_;
+  std::vector<float> paper_xyz_;
+  Row3 paper_from_, paper_to_, risen_, lab_;
+
+  void difference(int y, RowSums& sums) {
+    float* out = maps_.difference.ptr<float>(y);
+    const uchar* sheet = context_.side->sheet.ptr<uchar>(y);
+    delta_e_row(rows_.from->lab, rows_.to->lab, n_, out);
+    for (int i = 0; i < n_; ++i) {
+      const auto cell = static_cast<std::size_t>(i);
+      if (sheet[i] == 0) rows_.valid[cell] = 0;
+      out[i] = rows_.valid[cell] != 0 ? beyond(out[i], rows_.colour_variance[cell]) : kNaN;
+      sums.sheet += rows_.valid[cell] != 0 ? 1 : 0;
+    }
+  }
+
+  void lost(int y, RowSums& sums) {
+    for (auto [stage, row] : {std::pair{from_, &paper_from_}, std::pair{to_, &paper_to_}}) {
+      context_.paper.xyz_row(stage, y, n_, paper_xyz_.data());
+      sharpen_row(paper_xyz_.data(), n_, *row);
+      for (int c = 0; c < 3; ++c) {
+        for (int i = 0; i < n_; ++i) (*row)[c][i] = ks((*row)[c][i]);
+      }
+    }
+    float* out = maps_.lost_ink.ptr<float>(y);
+    const uchar* added = added_.ptr<uchar>(y);
+    const Row3 &ka = rows_.from->ks, &kb = rows_.to->ks, &u2 = rows_.ks_variance;
+    for (int i = 0; i < n_; ++i) {
+      out[i] = kNaN;
+      if (rows_.valid[static_cast<std::size_t>(i)] == 0 || added[i] != 0) continue;
+      float before = 0, after = 0, variance = 0;
+      for (int c = 0; c < 3; ++c) {
+        before += ka[c][i] - paper_from_[c][i];
+        after += kb[c][i] - paper_to_[c][i];
+        variance += u2[c][i];
+      }
+      if (!(before > ink_limit_)) continue;
+      const float share = 1 - after / before, relative = variance / (before * before);
+      out[i] = share > 0 ? std::min(1.0F, beyond(share, relative)) : 0.0F;
+      sums.ink += 1;
+      sums.kept += 1 - static_cast<double>(out[i]);
+      if (out[i] > kLost && share * share > kLostUncertainty * kLostUncertainty * relative) sums.lost += 1;
+    }
+  }
+
+  void gained(int y) {
+    float* out = maps_.gained_colour.ptr<float>(y);
+    const Row3 &ka = rows_.from->ks, &kb = rows_.to->ks, &rb = rows_.to->sharp, &u2 = rows_.ks_variance;
+    bool any = false;
+    for (int i = 0; i < n_; ++i) {
+      float rise[3], z2 = 0;
+      for (int c = 0; c < 3; ++c) {
+        rise[c] = overall_.rise(c, ka[c][i], rb[c][i], kb[c][i]);
+        if (rise[c] > 0) z2 += rise[c] * rise[c] / (u2[c][i] + 1e-12F);
+      }
+      const bool counts = rows_.valid[static_cast<std::size_t>(i)] != 0 && z2 > kCounts * kCounts;
+      any |= counts;
+      for (int c = 0; c < 3; ++c) risen_[c][i] = counts && rise[c] > 0 ? reflectance(ka[c][i] + rise[c]) : rows_.from->sharp[c][i];
+    }
+    if (any) {
+      lab_row(risen_, n_, lab_);
+      delta_e_row(rows_.from->lab, lab_, n_, out);
+    } else {
+      std::fill(out, out + n_, 0.0F);
+    }
+    for (int i = 0; i < n_; ++i) {
+      if (rows_.valid[static_cast<std::size_t>(i)] == 0) out[i] = kNaN;
+    }
+  }
+};
+
+}  // namespace
+
+OverallChange::OverallChange(const Eigen::Vector3d& paper_from, const Eigen::Vector3d& paper_to) {
+  for (int c = 0; c < 3; ++c) {
+    const auto p = static_cast<float>(paper_from[c]), q = static_cast<float>(paper_to[c]);
+    sum_[c] = ks(q) - ks(p);
+    factor_[c] = p / q;
+  }
+}
+
+results::ColourArea seen_area(const cv::Mat& map, double cell_mm2, double sheet_mm2) {
+  double cells = 0, sum = 0;
+  for (int y = 0; y < map.rows; ++y) {
+    const float* row = map.ptr<float>(y);
+    for (int x = 0; x < map.cols; ++x) {
+      if (!(row[x] >= kSeen)) continue;
+      cells += 1;
+      sum += static_cast<double>(row[x]);
+    }
+  }
+  results::ColourArea area;
+  area.area_mm2 = cells * cell_mm2;
+  if (sheet_mm2 > 0) area.share = area.area_mm2 / sheet_mm2;
+  if (cells > 0) area.mean_dE00 = sum / cells;
+  return area;
+}
+
+CellMaps map_cells(const SideContext& context, const Drift& drift, int from, int to) {
+  const SideInput& side = *context.side;
+  CellMaps maps;
+  for (cv::Mat* map : {&maps.difference, &maps.lost_ink, &maps.gained_colour}) map->create(side.geometry.size(), CV_32FC1);
+  const float limit = ink_limit(context, from);
+  const cv::Mat added = added_cells(side);
+  std::vector<RowSums> sums(static_cast<std::size_t>(side.geometry.rows));
+  cv::parallel_for_({0, side.geometry.rows}, [&](const cv::Range& range) {
+    Band band(context, drift, from, to, limit, added, maps);
+    for (int y = range.start; y < range.end; ++y) sums[static_cast<std::size_t>(y)] = band.row(y);
+  });
+  RowSums total;
+  for (const RowSums& row : sums) {
+    total.sheet += row.sheet, total.lost += row.lost, total.ink += row.ink, total.kept += row.kept;
+  }
+  maps.sheet_mm2 = total.sheet * side.geometry.cell_mm2();
+  maps.lost.area_mm2 = total.lost * side.geometry.cell_mm2();
+  if (total.sheet > 0) maps.lost.share = total.lost / total.sheet;
+  if (total.ink > 0) maps.lost.mean_kept = total.kept / total.ink;
+  maps.gained = seen_area(maps.gained_colour, side.geometry.cell_mm2(), maps.sheet_mm2);
+  maps.residual_added = map_residual(context, from, to, limit);
+  return maps;
+}
+
+}  // namespace inkwane::change

@@ -1,0 +1,162 @@
+#include "change/sources.hpp"
+
+#include "change/colour_space.hpp"
+
+#include <algorithm>
+
+namespace inkwane::change {
+namespace {
+
+constexpr double kBlockMm = 0.5;
+constexpr float kInk = 0.05F;  // Σ K/S of a block from which it holds ink
+/// Two absorptions are one colour below this angle; cos 8°.
+constexpr float kSame = 0.990F;
+/// An ink's own variation of direction (thin and thick places); cos 16°.
+constexpr float kBelongs = 0.961F;
+constexpr double kLeastShare = 0.01;
+
+struct Block {
+  Eigen::Vector3f unit;  // direction of K/S, length 1
+  float strength = 0;    // Σ K/S
+  int source = -1;
+};
+
+Eigen::Vector3f absorption(const Eigen::Vector3f& sharp, const Eigen::Vector3f& paper) {
+  Eigen::Vector3f k;
+  for (int c = 0; c < 3; ++c) k[c] = std::max(0.0F, ks(sharp[c]) - ks(paper[c]));
+  return k;
+}
+
+/// The heaviest direction among blocks that belong to no source yet; the middle of what lies about it.
+bool heaviest(const std::vector<Block>& blocks, double all, Eigen::Vector3f& direction) {
+  // Bins of the simplex of absorption: K/S shares of two channels, twelfths.
+  constexpr int kBins = 12;
+  std::array<double, kBins * kBins> weight{};
+  std::array<Eigen::Vector3f, kBins * kBins> sum;
+  sum.fill(Eigen::Vector3f::Zero());
+  for (const Block& b : blocks) {
+    if (b.source >= 0 || b.strength < kInk) continue;
+    const Eigen::Vector3f share = b.unit / b.unit.sum();
+    const auto bin = static_cast<std::size_t>(std::min(kBins - 1, static_cast<int>(share[0] * kBins)) * kBins +
+                                              std::min(kBins - 1, static_cast<int>(share[1] * kBins)));
+    const float w = std::min(b.strength, 1.0F);  // dark places must not drown the others
+    weight[bin] += static_cast<double>(w);
+    sum[bin] += w * b.unit;
+  }
+  const auto top = std::max_element(weight.begin(), weight.end());
+  if (*top < kLeastShare * all) return false;
+  direction = sum[static_cast<std::size_t>(top - weight.begin())].normalized();
+  Eigen::Vector3f about = Eigen::Vector3f::Zero();
+  for (const Block& b : blocks) {
+    if (b.source < 0 && b.strength >= kInk && b.unit.dot(direction) > kSame) about += std::min(b.strength, 1.0F) * b.unit;
+  }
+  if (about.norm() > 0) direction = about.normalized();
+  return true;
+}
+
+}  // namespace
+
+Coarse relative_reflectance(const SideInput& side, const PaperSurvey& paper, int stage) {
+  const Layer& layer = side.layers[static_cast<std::size_t>(stage)];
+  Coarse coarse;
+  coarse.block = std::max(1, static_cast<int>(std::lround(kBlockMm / side.geometry.pitch_mm)));
+  const int rows = (side.geometry.rows + coarse.block - 1) / coarse.block, columns = (side.geometry.columns + coarse.block - 1) / coarse.block;
+  coarse.values = cv::Mat(rows, columns, CV_32FC3, cv::Scalar::all(1));
+  const Eigen::Matrix3f m = sharpening().cast<float>();
+  cv::parallel_for_({0, rows}, [&](const cv::Range& range) {
+    for (int by = range.start; by < range.end; ++by) {
+      for (int bx = 0; bx < columns; ++bx) {
+        Eigen::Vector3f sum = Eigen::Vector3f::Zero();
+        int n = 0;
+        for (int y = by * coarse.block; y < std::min((by + 1) * coarse.block, side.geometry.rows); ++y) {
+          const uchar* valid = layer.valid.ptr<uchar>(y);
+          const auto* xyz = layer.xyz.ptr<cv::Vec3f>(y);
+          for (int x = bx * coarse.block; x < std::min((bx + 1) * coarse.block, side.geometry.columns); ++x) {
+            if (valid[x] == 0 || std::isnan(xyz[x][1])) continue;
+            sum += Eigen::Vector3f(xyz[x][0], xyz[x][1], xyz[x][2]);
+            ++n;
+          }
+        }
+        if (n == 0) continue;
+        const Colour beside = paper.at(stage, {(bx + 0.5) * coarse.block - 0.5, (by + 0.5) * coarse.block - 0.5});
+        const Eigen::Vector3f relative = (m * sum / static_cast<float>(n)).cwiseQuotient((sharpening() * beside.xyz).cast<float>());
+        for (int c = 0; c < 3; ++c) coarse.values.at<cv::Vec3f>(by, bx)[c] = std::max(relative[c], 0.0F);
+      }
+    }
+  });
+  return coarse;
+}
+
+Sources find_sources(const SideContext& context, const Coarse& first_stage) {
+  const SideInput& side = *context.side;
+  const Eigen::Vector3f paper = (sharpening() * context.paper.stages.front().sheet.xyz).cast<float>();
+  const cv::Mat& relative = first_stage.values;
+  std::vector<Block> blocks(static_cast<std::size_t>(relative.rows * relative.cols));
+  double all = 0;
+  for (int y = 0; y < relative.rows; ++y) {
+    for (int x = 0; x < relative.cols; ++x) {
+      const auto& r = relative.at<cv::Vec3f>(y, x);
+      const Eigen::Vector3f k = absorption(Eigen::Vector3f(r[0], r[1], r[2]).cwiseProduct(paper), paper);
+      Block& b = blocks[static_cast<std::size_t>(y * relative.cols + x)];
+      b.strength = k.sum();
+      if (b.strength < kInk) continue;
+      b.unit = k.normalized();
+      all += static_cast<double>(std::min(b.strength, 1.0F));
+    }
+  }
+
+  std::vector<Eigen::Vector3f> units;
+  auto add = [&](const Eigen::Vector3f& unit) {
+    for (const Eigen::Vector3f& other : units) {
+      if (other.dot(unit) > kSame) return;
+    }
+    if (static_cast<int>(units.size()) < kMostSources) units.push_back(unit);
+  };
+  for (std::size_t i = 0; i < side.regions.size(); ++i) {
+    const Role role = side.regions[i].region->role;
+    if ((role != Role::ink && role != Role::added) || !context.usable[i].front()) continue;
+    const Eigen::Vector3f sharp = (sharpening() * weighted_mean(side.layers.front().xyz, context.weights[i])).cast<float>();
+    const Eigen::Vector3f k = absorption(sharp, paper);
+    if (k.sum() > kInk) add(k.normalized());
+  }
+  auto assign = [&] {
+    for (Block& b : blocks) {
+      b.source = -1;
+      if (b.strength < kInk) continue;
+      float best = kBelongs;
+      for (std::size_t s = 0; s < units.size(); ++s) {
+        if (b.unit.dot(units[s]) > best) best = b.unit.dot(units[s]), b.source = static_cast<int>(s);
+      }
+    }
+  };
+  assign();
+  Eigen::Vector3f direction;
+  while (static_cast<int>(units.size()) < kMostSources && heaviest(blocks, all, direction)) {
+    units.push_back(direction);
+    assign();
+  }
+
+  Sources sources;
+  for (std::size_t s = 0; s < units.size(); ++s) {
+    Coarse presence{first_stage.block, cv::Mat(relative.size(), CV_32FC1, cv::Scalar(0))};
+    Eigen::Vector3f light = Eigen::Vector3f::Zero();
+    float n = 0;
+    for (int y = 0; y < relative.rows; ++y) {
+      for (int x = 0; x < relative.cols; ++x) {
+        const Block& b = blocks[static_cast<std::size_t>(y * relative.cols + x)];
+        if (b.source != static_cast<int>(s)) continue;
+        presence.values.at<float>(y, x) = b.strength;
+        const auto& r = relative.at<cv::Vec3f>(y, x);
+        light += b.strength * Eigen::Vector3f(r[0], r[1], r[2]).cwiseProduct(paper);
+        n += b.strength;
+      }
+    }
+    if (n == 0) continue;
+    const Eigen::Vector3d xyz = unsharpening() * (light / n).cast<double>();
+    sources.colours.push_back({to_lab({xyz[0], xyz[1], xyz[2]}), units[s] / units[s].sum()});
+    sources.presence.push_back(std::move(presence));
+  }
+  return sources;
+}
+
+}  // namespace inkwane::change

@@ -1,0 +1,140 @@
+#include "target/uncertainty.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "target/least_squares.hpp"
+#include "target/metric.hpp"
+
+namespace inkwane::target {
+namespace {
+
+/// Distance in Lab over which what the model cannot follow falls to 1/e: the residuals of 2,871
+/// printed patches on one flatbed correlate by .53 at 1.3, .29 at 3, .19 at 5, .05 at 9 (ΔE*ab).
+constexpr double kMisfitFade = 4.0;
+
+// Without a target: an assumed sRGB curve with the best matrix was off by ΔE00 4.4 in the median
+// and 8.8 at p95 on the same patches; three equal components of this size give 4.8 and 8.7. Curve
+// and matrix are smooth, so neighbouring colours err alike over a wider distance.
+constexpr double kUncalibratedDE00 = 3.1;
+constexpr double kUncalibratedFade = 40.0;
+/// Drift of an uncontrolled scanner between two sessions, a component; common practice, no source:
+/// a target's neutrals that move by more than 1 call for a correction.
+constexpr double kUncalibratedDriftDE00 = 1.0;
+
+/// A colour with what its covariance is made of.
+struct Term {
+  int scan;
+  bool calibrated;
+  Eigen::Vector3d lab;
+  Eigen::Matrix3d unit;      ///< A⁻¹: Lab steps of ΔE00 1
+  Eigen::MatrixXd response;  ///< 3 × residuals: how it follows an error of each residual of the fit
+  double shared_local;       ///< ΔE00 a component, shared between scans at one colour
+  double own;                ///< ΔE00 a component, of this scan alone
+};
+
+/// Sum of squared differences between two scans' fitted patches, in residual units, and how many
+/// degrees of freedom the two fits left them.
+std::pair<double, double> differences(const Fit& one, const Fit& two) {
+  double squares = 0;
+  int patches = 0;
+  for (std::size_t i = 0; i < std::min(one.fitted.size(), two.fitted.size()); ++i) {
+    if (!one.used[i] || !two.used[i]) continue;
+    squares += std::pow(ciede2000(one.fitted[i], two.fitted[i]) / kResidualUnit, 2);
+    ++patches;
+  }
+  const double spent = (one.parameters_spent + two.parameters_spent) / 2;
+  return {squares, std::max(3.0 * patches - spent, 1.0)};
+}
+
+/// Each scan's own error, in residual units a component: what the target tells from scan to scan,
+/// at least the noise of its readings.
+std::vector<double> own_errors(std::span<const Fit* const> scans) {
+  std::vector<double> own;
+  for (std::size_t i = 0; i < scans.size(); ++i) {
+    double squares = 0, freedom = 0;
+    for (std::size_t j = 0; j < scans.size(); ++j) {
+      if (j == i || !scans[i]->colour.calibrated() || !scans[j]->colour.calibrated()) continue;
+      const auto [s, f] = differences(*scans[i], *scans[j]);
+      squares += s;
+      freedom += 2 * f;  // the difference carries the error of two scans
+    }
+    const double noise = scans[i]->noise_dE00 / kResidualUnit / std::sqrt(3.0);
+    own.push_back(std::max(freedom > 0 ? std::sqrt(squares / freedom) : 0.0, noise));
+  }
+  return own;
+}
+
+Term make_term(const Fit& fit, const ColourAt& colour, double own) {
+  const ScanColour& scan = fit.colour;
+  const LabD50 lab = to_lab(scan.to_xyz(colour.light));
+  Term t{colour.scan, scan.calibrated(), vector_of(lab), ciede2000_metric(lab).inverse(), {}, 0, 0};
+  if (scan.calibrated()) {
+    t.response = scan.lab_jacobian(colour.light) * scan.estimator();
+    t.shared_local = scan.misfit_scale() * kResidualUnit;
+    t.own = own * kResidualUnit;
+  } else {
+    t.shared_local = kUncalibratedDE00;
+    t.own = kUncalibratedDriftDE00;
+  }
+  return t;
+}
+
+Eigen::Matrix3d covariance(const Term& a, const Term& b, std::span<const Fit* const> scans) {
+  if (a.calibrated != b.calibrated) return Eigen::Matrix3d::Zero();
+  const double fade = a.calibrated ? kMisfitFade : kUncalibratedFade;
+  const double alike = std::exp(-(a.lab - b.lab).norm() / fade);
+  const bool same_scan = a.scan == b.scan;
+  const double local =
+      alike * (a.shared_local * b.shared_local + (same_scan ? a.own * b.own : 0.0));
+  Eigen::Matrix3d sum = local * a.unit * b.unit.transpose();
+  if (a.calibrated && a.response.cols() == b.response.cols()) {
+    const double sa = scans[a.scan]->colour.misfit_scale();
+    const double sb = scans[b.scan]->colour.misfit_scale();
+    sum += sa * sb * a.response * b.response.transpose();
+    if (same_scan) {
+      // A reading's error reaches the parameters through the patches alone, not through the priors.
+      const Eigen::Index readings = a.response.cols() - kPriorRows;
+      const double own = a.own * b.own / (kResidualUnit * kResidualUnit);
+      sum += own * a.response.leftCols(readings) * b.response.leftCols(readings).transpose();
+    }
+  }
+  return sum;
+}
+
+}  // namespace
+
+Repeatability repeatability(const Fit& one, const Fit& two) {
+  Repeatability result;
+  double squares = 0;
+  int patches = 0;
+  for (std::size_t i = 0; i < std::min(one.fitted.size(), two.fitted.size()); ++i) {
+    const double d = ciede2000(one.fitted[i], two.fitted[i]);
+    result.patch_dE00.push_back(d);
+    if (!one.used[i] || !two.used[i]) continue;
+    squares += d * d;
+    ++patches;
+  }
+  result.rms_dE00 = patches > 0 ? std::sqrt(squares / patches) : 0.0;
+  return result;
+}
+
+Eigen::MatrixXd joint_covariance(std::span<const Fit* const> scans,
+                                 std::span<const ColourAt> colours) {
+  const std::vector<double> own = own_errors(scans);
+  std::vector<Term> terms;
+  for (const ColourAt& c : colours) terms.push_back(make_term(*scans[c.scan], c, own[c.scan]));
+
+  const auto count = static_cast<Eigen::Index>(colours.size());
+  Eigen::MatrixXd joint(3 * count, 3 * count);
+  for (Eigen::Index i = 0; i < count; ++i) {
+    for (Eigen::Index j = 0; j <= i; ++j) {
+      const Eigen::Matrix3d block = covariance(terms[i], terms[j], scans);
+      joint.block<3, 3>(3 * i, 3 * j) = block;
+      joint.block<3, 3>(3 * j, 3 * i) = block.transpose();
+    }
+  }
+  return joint;
+}
+
+}  // namespace inkwane::target
