@@ -13,7 +13,7 @@ namespace {
 // Less than 0.15 mm of blur lets the field lock on a neighbouring dot of the screen.
 constexpr double kBlur = 0.15;
 /// Window of the local contrast.
-constexpr double kContrast = 0.4;
+constexpr double kContrast = 0.5;
 /// Contrast of lightness (0–1) below which nothing counts as structure.
 constexpr double kFloor = 0.002;
 /// Blocks whose agreement is counted, and radius of the places held out.

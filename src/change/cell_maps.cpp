@@ -1,10 +1,10 @@
 #include "change/cell_maps.hpp"
 
-#include "change/pair_rows.hpp"
-#include "change/residual_map.hpp"
-
 #include <algorithm>
 #include <limits>
+
+#include "change/pair_rows.hpp"
+#include "change/residual_map.hpp"
 
 namespace inkwane::change {
 namespace {
@@ -13,7 +13,7 @@ constexpr float kNaN = std::numeric_limits<float>::quiet_NaN();
 /// Least Σ K/S above the paper that is ink: above show-through of a solid at a thirtieth, and paper
 /// texture. The sheet's own bare paper raises it (kInkFactor standard deviations).
 constexpr float kLeastInk = 0.04F, kInkFactor = 6;
-constexpr float kLost = 0.10F;          // docs/formats.md, lost_ink
+constexpr float kLost = 0.10F;         // docs/formats.md, lost_ink
 constexpr float kLostUncertainty = 2;  // standard uncertainties, about 95 %
 constexpr int kStride = 4;
 
@@ -30,7 +30,8 @@ float ink_limit(const SideContext& context, int stage) {
     context.paper.xyz_row(stage, y, side.geometry.columns, xyz.data());
     sharpen_row(xyz.data(), side.geometry.columns, paper);
     for (int x = 0; x < side.geometry.columns; x += kStride) {
-      if (context.paper.unprinted.at<uchar>(y, x) == 0 || layer.valid.at<uchar>(y, x) == 0) continue;
+      if (context.paper.unprinted.at<uchar>(y, x) == 0 || layer.valid.at<uchar>(y, x) == 0)
+        continue;
       float sum = 0;
       for (int c = 0; c < 3; ++c) sum += row.ks[c][x] - ks(paper[c][x]);
       if (sum == sum) off.push_back(std::abs(sum));
@@ -68,10 +69,18 @@ Eigen::Vector3d sharp_paper(const SideContext& context, int stage) {
 
 class Band {
  public:
-  Band(const SideContext& context, const Drift& drift, int from, int to, float ink_limit, const cv::Mat& added, CellMaps& maps)
-      : context_(context), from_(from), to_(to), ink_limit_(ink_limit), added_(added), maps_(maps),
-        n_(context.side->geometry.columns), rows_(*context.side, drift, from, to),
-        overall_(sharp_paper(context, from), sharp_paper(context, to)), paper_xyz_(3 * static_cast<std::size_t>(n_)) {
+  Band(const SideContext& context, const Drift& drift, int from, int to, float ink_limit,
+       const cv::Mat& added, CellMaps& maps)
+      : context_(context),
+        from_(from),
+        to_(to),
+        ink_limit_(ink_limit),
+        added_(added),
+        maps_(maps),
+        n_(context.side->geometry.columns),
+        rows_(*context.side, drift, from, to),
+        overall_(sharp_paper(context, from), sharp_paper(context, to)),
+        paper_xyz_(3 * static_cast<std::size_t>(n_)) {
     for (Row3* row : {&paper_from_, &paper_to_, &risen_, &lab_}) row->resize(n_);
   }
 
@@ -133,13 +142,15 @@ class Band {
       out[i] = share > 0 ? std::min(1.0F, beyond(share, relative)) : 0.0F;
       sums.ink += 1;
       sums.kept += 1 - static_cast<double>(out[i]);
-      if (out[i] > kLost && share * share > kLostUncertainty * kLostUncertainty * relative) sums.lost += 1;
+      if (out[i] > kLost && share * share > kLostUncertainty * kLostUncertainty * relative)
+        sums.lost += 1;
     }
   }
 
   void gained(int y) {
     float* out = maps_.gained_colour.ptr<float>(y);
-    const Row3 &ka = rows_.from->ks, &kb = rows_.to->ks, &rb = rows_.to->sharp, &u2 = rows_.ks_variance;
+    const Row3 &ka = rows_.from->ks, &kb = rows_.to->ks, &rb = rows_.to->sharp,
+               &u2 = rows_.ks_variance;
     bool any = false;
     for (int i = 0; i < n_; ++i) {
       float rise[3], z2 = 0;
@@ -149,7 +160,9 @@ class Band {
       }
       const bool counts = rows_.valid[static_cast<std::size_t>(i)] != 0 && z2 > kCounts * kCounts;
       any |= counts;
-      for (int c = 0; c < 3; ++c) risen_[c][i] = counts && rise[c] > 0 ? reflectance(ka[c][i] + rise[c]) : rows_.from->sharp[c][i];
+      for (int c = 0; c < 3; ++c)
+        risen_[c][i] =
+            counts && rise[c] > 0 ? reflectance(ka[c][i] + rise[c]) : rows_.from->sharp[c][i];
     }
     if (any) {
       lab_row(risen_, n_, lab_);
@@ -193,7 +206,8 @@ results::ColourArea seen_area(const cv::Mat& map, double cell_mm2, double sheet_
 CellMaps map_cells(const SideContext& context, const Drift& drift, int from, int to) {
   const SideInput& side = *context.side;
   CellMaps maps;
-  for (cv::Mat* map : {&maps.difference, &maps.lost_ink, &maps.gained_colour}) map->create(side.geometry.size(), CV_32FC1);
+  for (cv::Mat* map : {&maps.difference, &maps.lost_ink, &maps.gained_colour})
+    map->create(side.geometry.size(), CV_32FC1);
   const float limit = ink_limit(context, from);
   const cv::Mat added = added_cells(side);
   std::vector<RowSums> sums(static_cast<std::size_t>(side.geometry.rows));

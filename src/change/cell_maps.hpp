@@ -27,10 +27,10 @@ class OverallChange {
  public:
   /// Sharpened RGB of the paper at the two stages.
   OverallChange(const Eigen::Vector3d& paper_from, const Eigen::Vector3d& paper_to);
-  /// Rise of K/S of channel c from reflectance a (K/S ka) to b, beyond the paper's. How a change of the
-  /// paper shows through an ink depends on the ink: as a sum of K/S if they are mixed, as a factor
-  /// of reflectance under a film. The smaller rise of the two is taken, so that neither reads a
-  /// lighter or darker paper as colour gained on an ink.
+  /// Rise of K/S of channel c from reflectance a (K/S ka) to b, beyond the paper's. How a change of
+  /// the paper shows through an ink depends on the ink: as a sum of K/S if they are mixed, as a
+  /// factor of reflectance under a film. The smaller rise of the two is taken, so that neither
+  /// reads a lighter or darker paper as colour gained on an ink.
   [[nodiscard]] float rise(int c, float ka, float b, float kb) const {
     const float mixed = kb - ka - sum_[c];
     const float film = ks(b * factor_[c]) - ka;

@@ -1,14 +1,14 @@
 // Two stages of one side → what changed, per region and per cell, with uncertainty.
 #pragma once
 
-#include "grid/grid.hpp"
-#include "region/mask.hpp"
-#include "target/uncertainty.hpp"
+#include <string>
+#include <vector>
 
 #include <inkwane/results.hpp>
 
-#include <string>
-#include <vector>
+#include "grid/grid.hpp"
+#include "region/mask.hpp"
+#include "target/uncertainty.hpp"
 
 namespace inkwane::change {
 
@@ -43,7 +43,7 @@ struct OtherSide {
 struct MapLayer {
   std::string kind;  ///< docs/formats.md, "Maps"
   std::string from, to;
-  cv::Mat value;     ///< CV_32FC1
+  cv::Mat value;  ///< CV_32FC1
   std::string unit;
 };
 

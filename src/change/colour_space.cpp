@@ -1,8 +1,9 @@
 #include "change/colour_space.hpp"
 
-#include <Eigen/LU>
 #include <bit>
 #include <cstdint>
+
+#include <Eigen/LU>
 
 namespace inkwane::change {
 namespace {
@@ -86,16 +87,17 @@ inline float delta_e(float L1, float a1, float b1, float L2, float a2, float b2)
   // (16): the angle from 275° squared, arccos² by its series in 1 − cos (A&S 4.4.40 squared form)
   const float w = 1 - (u * 0.0871557427F - v * 0.996194698F);
   const float turn2 =
-      w * (2 + w * (1.0F / 3 + w * (4.0F / 45 + w * (1.0F / 35 + w * (0.0101587F + w * 0.0038480F)))));
+      w *
+      (2 + w * (1.0F / 3 + w * (4.0F / 45 + w * (1.0F / 35 + w * (0.0101587F + w * 0.0038480F)))));
   const float rotation = 1.04719755F * exp_minus(turn2 * 5.25257F);  // 2Δθ in radians; (180/25π)²
   const float r2 = rotation * rotation;
   const float sine = rotation * (1 - r2 * (1.0F / 6 - r2 * (1.0F / 120 - r2 / 5040)));
 
   const float mean_L = 0.5F * (L1 + L2) - 50, mean_C = 0.5F * (c1 + c2);
   const float l50 = mean_L * mean_L;
-  const float sl = 1 + 0.015F * l50 / std::sqrt(20 + l50);  // (18)
-  const float sc = 1 + 0.045F * mean_C;                     // (19)
-  const float sh = 1 + 0.015F * mean_C * t;                 // (20)
+  const float sl = 1 + 0.015F * l50 / std::sqrt(20 + l50);     // (18)
+  const float sc = 1 + 0.045F * mean_C;                        // (19)
+  const float sh = 1 + 0.015F * mean_C * t;                    // (20)
   const float rt = -2 * sine * std::sqrt(saturation(mean_C));  // (17), (21)
   const float l = (L2 - L1) / sl, c = (c2 - c1) / sc, h = dH / sh;
   return std::sqrt(std::max(0.0F, l * l + c * c + h * h + rt * c * h));  // (22)
@@ -128,10 +130,12 @@ void sharpen_row(const float* xyz, int n, Row3& sharp) {
 
 void lab_row(const Row3& sharp, int n, Row3& lab) {
   const Eigen::Matrix3f m = unsharpening().cast<float>();
-  const float x0 = m(0, 0) / static_cast<float>(kWhiteD50.X), x1 = m(0, 1) / static_cast<float>(kWhiteD50.X),
+  const float x0 = m(0, 0) / static_cast<float>(kWhiteD50.X),
+              x1 = m(0, 1) / static_cast<float>(kWhiteD50.X),
               x2 = m(0, 2) / static_cast<float>(kWhiteD50.X);
   const float y0 = m(1, 0), y1 = m(1, 1), y2 = m(1, 2);
-  const float z0 = m(2, 0) / static_cast<float>(kWhiteD50.Z), z1 = m(2, 1) / static_cast<float>(kWhiteD50.Z),
+  const float z0 = m(2, 0) / static_cast<float>(kWhiteD50.Z),
+              z1 = m(2, 1) / static_cast<float>(kWhiteD50.Z),
               z2 = m(2, 2) / static_cast<float>(kWhiteD50.Z);
   const float *r = sharp[0], *g = sharp[1], *b = sharp[2];
   float *L = lab[0], *A = lab[1], *B = lab[2];

@@ -2,13 +2,14 @@
 // K/S of sharpened RGB for how much colour there is.
 #pragma once
 
-#include <inkwane/colour.hpp>
-
-#include <Eigen/Core>
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <vector>
+
+#include <Eigen/Core>
+
+#include <inkwane/colour.hpp>
 
 namespace inkwane::change {
 

@@ -1,8 +1,8 @@
 #include "change/drift.hpp"
 
-#include "change/colour_space.hpp"
-
 #include <opencv2/imgproc.hpp>
+
+#include "change/colour_space.hpp"
 
 namespace inkwane::change {
 namespace {
@@ -28,7 +28,8 @@ double median_absolute(std::vector<float>& values) {
 
 Eigen::Vector3d sharp_at(const cv::Mat& xyz, int row, int column) {
   const auto& v = xyz.at<cv::Vec3f>(row, column);
-  return sharpening() * Eigen::Vector3d(static_cast<double>(v[0]), static_cast<double>(v[1]), static_cast<double>(v[2]));
+  return sharpening() * Eigen::Vector3d(static_cast<double>(v[0]), static_cast<double>(v[1]),
+                                        static_cast<double>(v[2]));
 }
 
 /// Differences of the stages' difference over the lag: what varies slowly, true change included,
@@ -38,7 +39,9 @@ CellNoise cell_noise(const SideInput& side, const Layer& a, const Layer& b) {
   std::array<std::vector<float>, 3> off, level;
   for (int y = 0; y < side.geometry.rows; y += kStride) {
     for (int x = 0; x + lag < side.geometry.columns; x += kStride) {
-      if ((a.valid.at<uchar>(y, x) & b.valid.at<uchar>(y, x) & a.valid.at<uchar>(y, x + lag) & b.valid.at<uchar>(y, x + lag)) == 0) continue;
+      if ((a.valid.at<uchar>(y, x) & b.valid.at<uchar>(y, x) & a.valid.at<uchar>(y, x + lag) &
+           b.valid.at<uchar>(y, x + lag)) == 0)
+        continue;
       const Eigen::Vector3d a0 = sharp_at(a.xyz, y, x), a1 = sharp_at(a.xyz, y, x + lag);
       const Eigen::Vector3d d = sharp_at(b.xyz, y, x) - a0 - sharp_at(b.xyz, y, x + lag) + a1;
       if (!std::isfinite(d.sum())) continue;
@@ -74,7 +77,8 @@ CellNoise cell_noise(const SideInput& side, const Layer& a, const Layer& b) {
 Eigen::Matrix3d place_to_place(const PaperSurvey& paper, int from, int to) {
   const cv::Mat& a = paper.stages[static_cast<std::size_t>(from)].xyz;
   const cv::Mat& b = paper.stages[static_cast<std::size_t>(to)].xyz;
-  std::array<std::vector<float>, 6> off;  // log ratios of R, G, B, then their differences R−G, G−B, B−R
+  std::array<std::vector<float>, 6>
+      off;  // log ratios of R, G, B, then their differences R−G, G−B, B−R
   for (int y = 0; y < a.rows; ++y) {
     for (int x = 0; x < a.cols; ++x) {
       const Eigen::Vector3d p = sharp_at(a, y, x), q = sharp_at(b, y, x);
@@ -82,7 +86,8 @@ Eigen::Matrix3d place_to_place(const PaperSurvey& paper, int from, int to) {
       const Eigen::Vector3d ratio = (q.array() / p.array()).log();
       for (int c = 0; c < 3; ++c) {
         off[static_cast<std::size_t>(c)].push_back(static_cast<float>(ratio[c]));
-        off[static_cast<std::size_t>(c + 3)].push_back(static_cast<float>(ratio[c] - ratio[(c + 1) % 3]));
+        off[static_cast<std::size_t>(c + 3)].push_back(
+            static_cast<float>(ratio[c] - ratio[(c + 1) % 3]));
       }
     }
   }
@@ -99,10 +104,12 @@ Eigen::Matrix3d place_to_place(const PaperSurvey& paper, int from, int to) {
   Eigen::Matrix3d covariance = Eigen::Matrix3d::Zero();
   for (int c = 0; c < 3; ++c) {
     const int d = (c + 1) % 3;
-    const double u = variance[static_cast<std::size_t>(c)], v = variance[static_cast<std::size_t>(d)];
+    const double u = variance[static_cast<std::size_t>(c)],
+                 v = variance[static_cast<std::size_t>(d)];
     covariance(c, c) = u;
     const double bound = std::sqrt(u * v);
-    covariance(c, d) = covariance(d, c) = std::clamp(0.5 * (u + v - variance[static_cast<std::size_t>(c + 3)]), -bound, bound);
+    covariance(c, d) = covariance(d, c) =
+        std::clamp(0.5 * (u + v - variance[static_cast<std::size_t>(c + 3)]), -bound, bound);
   }
   return covariance;
 }
@@ -111,7 +118,8 @@ Eigen::Matrix3d place_to_place(const PaperSurvey& paper, int from, int to) {
 
 Drift measure_drift(const SideInput& side, const PaperSurvey& paper, int from, int to) {
   Drift drift;
-  drift.noise = cell_noise(side, side.layers[static_cast<std::size_t>(from)], side.layers[static_cast<std::size_t>(to)]);
+  drift.noise = cell_noise(side, side.layers[static_cast<std::size_t>(from)],
+                           side.layers[static_cast<std::size_t>(to)]);
   if (paper.found) drift.place = place_to_place(paper, from, to);
   return drift;
 }
@@ -120,7 +128,8 @@ StrayLight::StrayLight(const SideInput& side, int from, int to) {
   const Layer& a = side.layers[static_cast<std::size_t>(from)];
   const Layer& b = side.layers[static_cast<std::size_t>(to)];
   block_ = std::max(1, static_cast<int>(std::lround(kBlockMm / side.geometry.pitch_mm)));
-  const int rows = (side.geometry.rows + block_ - 1) / block_, columns = (side.geometry.columns + block_ - 1) / block_;
+  const int rows = (side.geometry.rows + block_ - 1) / block_,
+            columns = (side.geometry.columns + block_ - 1) / block_;
   cv::Mat difference(rows, columns, CV_32FC3, cv::Scalar::all(0));
   // A few cells stand for each block: the kernel is much wider.
   const int step = std::max(1, block_ / 3);
@@ -130,9 +139,12 @@ StrayLight::StrayLight(const SideInput& side, int from, int to) {
         cv::Vec3f sum(0, 0, 0);
         int n = 0;
         for (int y = by * block_; y < std::min((by + 1) * block_, side.geometry.rows); y += step) {
-          for (int x = bx * block_; x < std::min((bx + 1) * block_, side.geometry.columns); x += step) {
+          for (int x = bx * block_; x < std::min((bx + 1) * block_, side.geometry.columns);
+               x += step) {
             const cv::Vec3f d = b.xyz.at<cv::Vec3f>(y, x) - a.xyz.at<cv::Vec3f>(y, x);
-            if ((a.valid.at<uchar>(y, x) & b.valid.at<uchar>(y, x)) == 0 || std::isnan(d[0] + d[1] + d[2])) continue;
+            if ((a.valid.at<uchar>(y, x) & b.valid.at<uchar>(y, x)) == 0 ||
+                std::isnan(d[0] + d[1] + d[2]))
+              continue;
             sum += d;
             ++n;
           }
@@ -146,7 +158,9 @@ StrayLight::StrayLight(const SideInput& side, int from, int to) {
   const int reach = static_cast<int>(std::ceil(6 * length));
   cv::Mat kernel(2 * reach + 1, 2 * reach + 1, CV_32FC1);
   for (int y = -reach; y <= reach; ++y) {
-    for (int x = -reach; x <= reach; ++x) kernel.at<float>(y + reach, x + reach) = static_cast<float>(std::exp(-std::hypot(x, y) / length));
+    for (int x = -reach; x <= reach; ++x)
+      kernel.at<float>(y + reach, x + reach) =
+          static_cast<float>(std::exp(-std::hypot(x, y) / length));
   }
   kernel /= cv::sum(kernel)[0];
   cv::filter2D(difference, change_, CV_32F, kernel, {-1, -1}, 0, cv::BORDER_CONSTANT);

@@ -21,7 +21,8 @@ struct Drift {
   Eigen::Matrix3d place = Eigen::Matrix3d::Zero();
 };
 
-[[nodiscard]] Drift measure_drift(const SideInput& side, const PaperSurvey& paper, int from, int to);
+[[nodiscard]] Drift measure_drift(const SideInput& side, const PaperSurvey& paper, int from,
+                                  int to);
 
 /// Relative change of XYZ that stray light of the typical strength would make, stage `to` against
 /// `from`, where the neighbourhood changed: m = t (1 + κ (t ⊗ h)) / (1 + κ r₀), h ∝ exp(−r / ℓ).
@@ -32,8 +33,8 @@ class StrayLight {
   [[nodiscard]] Eigen::Vector3d at(cv::Point2d cell) const;
 
  private:
-  int block_ = 1;        // cells a block
-  cv::Mat change_;       // CV_32FC3, a block
+  int block_ = 1;   // cells a block
+  cv::Mat change_;  // CV_32FC3, a block
 };
 
 }  // namespace inkwane::change

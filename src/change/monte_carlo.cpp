@@ -1,13 +1,14 @@
 #include "change/monte_carlo.hpp"
 
-#include "change/colour_space.hpp"
-
-#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
 #include <numbers>
 #include <numeric>
 #include <random>
+
+#include <Eigen/Eigenvalues>
+
+#include "change/colour_space.hpp"
 
 namespace inkwane::change {
 
@@ -25,7 +26,8 @@ Eigen::MatrixXd standard_normals(int draws, int dimensions, std::uint64_t seed) 
 Eigen::MatrixXd correlated(const Eigen::MatrixXd& covariance, const Eigen::MatrixXd& normals) {
   const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> solver(covariance);
   const Eigen::VectorXd scale = solver.eigenvalues().cwiseMax(0).cwiseSqrt();
-  const Eigen::MatrixXd root = solver.eigenvectors() * scale.asDiagonal() * solver.eigenvectors().transpose();
+  const Eigen::MatrixXd root =
+      solver.eigenvectors() * scale.asDiagonal() * solver.eigenvectors().transpose();
   return normals.leftCols(covariance.rows()) * root;
 }
 
@@ -38,7 +40,8 @@ double chi2_tail_3(double x) {
 std::vector<bool> holm(const std::vector<double>& p_values, double level) {
   std::vector<std::size_t> order(p_values.size());
   std::iota(order.begin(), order.end(), std::size_t{0});
-  std::stable_sort(order.begin(), order.end(), [&](std::size_t i, std::size_t j) { return p_values[i] < p_values[j]; });
+  std::stable_sort(order.begin(), order.end(),
+                   [&](std::size_t i, std::size_t j) { return p_values[i] < p_values[j]; });
   std::vector<bool> rejected(p_values.size(), false);
   for (std::size_t rank = 0; rank < order.size(); ++rank) {
     if (p_values[order[rank]] > level / static_cast<double>(order.size() - rank)) break;
@@ -58,17 +61,21 @@ std::array<double, 2> delta_e_interval(const LabD50& from, const LabD50& to,
   one.resize(n), two.resize(n);
   std::vector<float> shown(static_cast<std::size_t>(n));
   for (int c = 0; c < 3; ++c) {
-    for (int i = 0; i < n; ++i) one[c][i] = static_cast<float>(base[static_cast<std::size_t>(c)] + from_errors(i, c));
+    for (int i = 0; i < n; ++i)
+      one[c][i] = static_cast<float>(base[static_cast<std::size_t>(c)] + from_errors(i, c));
   }
   /// Share of measurements at or below the measured one, if t times the measured change were true.
   auto share_below = [&](double t) {
     for (int c = 0; c < 3; ++c) {
-      const double centre = base[static_cast<std::size_t>(c)] + t * step[static_cast<std::size_t>(c)];
+      const double centre =
+          base[static_cast<std::size_t>(c)] + t * step[static_cast<std::size_t>(c)];
       for (int i = 0; i < n; ++i) two[c][i] = static_cast<float>(centre + to_errors(i, c));
     }
     delta_e_row(one, two, n, shown.data());
     const auto limit = static_cast<float>(measured);
-    return static_cast<double>(std::count_if(shown.begin(), shown.end(), [&](float v) { return v <= limit; })) / n;
+    return static_cast<double>(
+               std::count_if(shown.begin(), shown.end(), [&](float v) { return v <= limit; })) /
+           n;
   };
   auto difference = [&](double t) {
     return ciede2000(from, {base[0] + t * step[0], base[1] + t * step[1], base[2] + t * step[2]});

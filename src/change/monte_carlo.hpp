@@ -1,12 +1,13 @@
 // Draws from a joint normal distribution, and what they say about CIEDE2000 (JCGM 101).
 #pragma once
 
-#include <inkwane/colour.hpp>
-
-#include <Eigen/Core>
 #include <array>
 #include <cstdint>
 #include <vector>
+
+#include <Eigen/Core>
+
+#include <inkwane/colour.hpp>
 
 namespace inkwane::change {
 
@@ -15,7 +16,8 @@ namespace inkwane::change {
 
 /// Correlated draws of mean zero (draws × n) from the first n columns of standard normals.
 /// `covariance` (n × n) may be singular; what rounding made negative in it counts as zero.
-[[nodiscard]] Eigen::MatrixXd correlated(const Eigen::MatrixXd& covariance, const Eigen::MatrixXd& normals);
+[[nodiscard]] Eigen::MatrixXd correlated(const Eigen::MatrixXd& covariance,
+                                         const Eigen::MatrixXd& normals);
 
 /// P(χ² with 3 degrees of freedom ≥ x).
 [[nodiscard]] double chi2_tail_3(double x);
@@ -24,12 +26,12 @@ namespace inkwane::change {
 [[nodiscard]] std::vector<bool> holm(const std::vector<double>& p_values, double level);
 
 /// 95 % interval of the true CIEDE2000 between two colours that were measured as `from` and `to`,
-/// with errors (draws × 3, Lab) drawn jointly. Measured CIEDE2000 is biased upward near zero, so the
-/// interval inverts a test: it holds those true differences, along the measured direction, under
-/// which a measurement like this one is no rarer than 2.5 % on either side. Its upper end is never
-/// below the measured value.
-[[nodiscard]] std::array<double, 2> delta_e_interval(const LabD50& from, const LabD50& to,
-                                                     const Eigen::Ref<const Eigen::MatrixXd>& from_errors,
-                                                     const Eigen::Ref<const Eigen::MatrixXd>& to_errors);
+/// with errors (draws × 3, Lab) drawn jointly. Measured CIEDE2000 is biased upward near zero, so
+/// the interval inverts a test: it holds those true differences, along the measured direction,
+/// under which a measurement like this one is no rarer than 2.5 % on either side. Its upper end is
+/// never below the measured value.
+[[nodiscard]] std::array<double, 2> delta_e_interval(
+    const LabD50& from, const LabD50& to, const Eigen::Ref<const Eigen::MatrixXd>& from_errors,
+    const Eigen::Ref<const Eigen::MatrixXd>& to_errors);
 
 }  // namespace inkwane::change

@@ -1,4 +1,5 @@
-// One row of cells at two stages, in the spaces of colour_space.hpp, with each cell's own uncertainty.
+// One row of cells at two stages, in the spaces of colour_space.hpp, with each cell's own
+// uncertainty.
 #pragma once
 
 #include "change/colour_space.hpp"
@@ -31,8 +32,8 @@ class PairRows {
   void move_to(int y);
 
   const LayerRows::Row *from = nullptr, *to = nullptr;
-  std::vector<uchar> valid;     ///< measured at both stages
-  Row3 ks_variance;             ///< of the difference of K/S: noise, drift, and misfit × gradient
+  std::vector<uchar> valid;  ///< measured at both stages
+  Row3 ks_variance;          ///< of the difference of K/S: noise, drift, and misfit × gradient
   std::vector<float> colour_variance;  ///< of the colour difference, in CIEDE2000 squared
 
  private:

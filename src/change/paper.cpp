@@ -1,16 +1,18 @@
 #include "change/paper.hpp"
 
-#include "change/colour_space.hpp"
-
 #include <limits>
 #include <numeric>
+
 #include <opencv2/imgproc.hpp>
+
+#include "change/colour_space.hpp"
 
 namespace inkwane::change {
 namespace {
 
 constexpr double kTileMm = 5;
-/// Bare paper varies within this about the sheet's own tone (toning towards the edges, show-through).
+/// Bare paper varies within this about the sheet's own tone (toning towards the edges,
+/// show-through).
 constexpr float kSheetL = 10, kSheetAb = 9;
 /// … and within this about the tone of its tile.
 constexpr float kTileL = 4, kTileAb = 5;
@@ -23,7 +25,8 @@ struct LabF {
 };
 
 LabF lab_of(const cv::Vec3f& xyz) {
-  const LabD50 lab = to_lab({static_cast<double>(xyz[0]), static_cast<double>(xyz[1]), static_cast<double>(xyz[2])});
+  const LabD50 lab = to_lab(
+      {static_cast<double>(xyz[0]), static_cast<double>(xyz[1]), static_cast<double>(xyz[2])});
   return {static_cast<float>(lab.L), static_cast<float>(lab.a), static_cast<float>(lab.b)};
 }
 
@@ -37,10 +40,12 @@ bool measured(const Layer& layer, int row, int column) {
 bool sheet_paper(const std::vector<LabF>& cells, LabF& paper) {
   if (cells.size() < 50) return false;
   std::array<double, 101> histogram{};
-  for (const LabF& c : cells) histogram[static_cast<std::size_t>(std::clamp(c.L, 0.0F, 100.0F))] += 1;
+  for (const LabF& c : cells)
+    histogram[static_cast<std::size_t>(std::clamp(c.L, 0.0F, 100.0F))] += 1;
   auto mass = [&](int level) {
     double sum = 0;
-    for (int l = std::max(0, level - 1); l <= std::min(100, level + 1); ++l) sum += histogram[static_cast<std::size_t>(l)];
+    for (int l = std::max(0, level - 1); l <= std::min(100, level + 1); ++l)
+      sum += histogram[static_cast<std::size_t>(l)];
     return sum;
   };
   const double enough = 0.05 * static_cast<double>(cells.size());
@@ -50,20 +55,23 @@ bool sheet_paper(const std::vector<LabF>& cells, LabF& paper) {
   }
   if (peak < 0) {  // no tone is common: the lightest there is
     double above = 0;
-    for (peak = 100; peak > 0 && above < enough; --peak) above += histogram[static_cast<std::size_t>(peak)];
+    for (peak = 100; peak > 0 && above < enough; --peak)
+      above += histogram[static_cast<std::size_t>(peak)];
   }
 
   constexpr int kBin = 4, kBins = 64;  // of a* and b*, −128 … 128
   std::vector<int> plane(kBins * kBins);
   auto bin = [](float v) { return std::clamp(static_cast<int>((v + 128) / kBin), 0, kBins - 1); };
   for (const LabF& c : cells) {
-    if (std::abs(c.L - static_cast<float>(peak) - 0.5F) <= 2) ++plane[static_cast<std::size_t>(bin(c.a) * kBins + bin(c.b))];
+    if (std::abs(c.L - static_cast<float>(peak) - 0.5F) <= 2)
+      ++plane[static_cast<std::size_t>(bin(c.a) * kBins + bin(c.b))];
   }
   const int most = *std::max_element(plane.begin(), plane.end());
   float least = std::numeric_limits<float>::max();
   LabF centre{};
   for (int i = 0; i < kBins * kBins; ++i) {
-    const float a = static_cast<float>((i / kBins) * kBin) - 126, b = static_cast<float>((i % kBins) * kBin) - 126;
+    const float a = static_cast<float>((i / kBins) * kBin) - 126,
+                b = static_cast<float>((i % kBins) * kBin) - 126;
     if (5 * plane[static_cast<std::size_t>(i)] >= most && std::hypot(a, b) < least) {
       least = std::hypot(a, b);
       centre = {static_cast<float>(peak) + 0.5F, a, b};
@@ -74,7 +82,8 @@ bool sheet_paper(const std::vector<LabF>& cells, LabF& paper) {
     double n = 0, L = 0, a = 0, b = 0;
     for (const LabF& c : cells) {
       if (std::abs(c.L - centre.L) > 3 || std::hypot(c.a - centre.a, c.b - centre.b) > 5) continue;
-      n += 1, L += static_cast<double>(c.L), a += static_cast<double>(c.a), b += static_cast<double>(c.b);
+      n += 1, L += static_cast<double>(c.L), a += static_cast<double>(c.a),
+          b += static_cast<double>(c.b);
     }
     if (n == 0) break;
     centre = {static_cast<float>(L / n), static_cast<float>(a / n), static_cast<float>(b / n)};
@@ -88,9 +97,11 @@ struct Tiles {
   cv::Mat xyz, light, weight;  // CV_32FC3 means, CV_32FC1 counts
 };
 
-Tiles lightest(const SideInput& side, std::size_t stage, const LabF& paper, int tile, const cv::Mat& within) {
+Tiles lightest(const SideInput& side, std::size_t stage, const LabF& paper, int tile,
+               const cv::Mat& within) {
   const Layer& layer = side.layers[stage];
-  const int rows = (side.geometry.rows + tile - 1) / tile, columns = (side.geometry.columns + tile - 1) / tile;
+  const int rows = (side.geometry.rows + tile - 1) / tile,
+            columns = (side.geometry.columns + tile - 1) / tile;
   Tiles tiles{cv::Mat(rows, columns, CV_32FC3, cv::Scalar::all(0)),
               cv::Mat(rows, columns, CV_32FC3, cv::Scalar::all(0)),
               cv::Mat(rows, columns, CV_32FC1, cv::Scalar::all(0))};
@@ -104,17 +115,21 @@ Tiles lightest(const SideInput& side, std::size_t stage, const LabF& paper, int 
       for (int tx = 0; tx < columns; ++tx) {
         cells.clear();
         for (int y = ty * tile; y < std::min((ty + 1) * tile, side.geometry.rows); y += kStride) {
-          for (int x = tx * tile; x < std::min((tx + 1) * tile, side.geometry.columns); x += kStride) {
-            if (!measured(layer, y, x) || (!within.empty() && within.at<uchar>(y, x) == 0)) continue;
+          for (int x = tx * tile; x < std::min((tx + 1) * tile, side.geometry.columns);
+               x += kStride) {
+            if (!measured(layer, y, x) || (!within.empty() && within.at<uchar>(y, x) == 0))
+              continue;
             const LabF c = lab_of(layer.xyz.at<cv::Vec3f>(y, x));
-            if (std::abs(c.L - paper.L) < kSheetL && std::hypot(c.a - paper.a, c.b - paper.b) < kSheetAb) {
+            if (std::abs(c.L - paper.L) < kSheetL &&
+                std::hypot(c.a - paper.a, c.b - paper.b) < kSheetAb) {
               cells.push_back({c.L, y, x});
             }
           }
         }
         if (cells.size() < 10) continue;
         const auto at = cells.begin() + static_cast<std::ptrdiff_t>(cells.size() * 9 / 10);
-        std::nth_element(cells.begin(), at, cells.end(), [](const Cell& p, const Cell& q) { return p.L < q.L; });
+        std::nth_element(cells.begin(), at, cells.end(),
+                         [](const Cell& p, const Cell& q) { return p.L < q.L; });
         const float least = at->L - kLightestL;
         cv::Vec3d xyz, light;
         double n = 0;
@@ -122,7 +137,8 @@ Tiles lightest(const SideInput& side, std::size_t stage, const LabF& paper, int 
           if (c.L < least) continue;
           const auto& v = layer.xyz.at<cv::Vec3f>(c.row, c.column);
           const auto& t = layer.light.at<cv::Vec3f>(c.row, c.column);
-          for (int i = 0; i < 3; ++i) xyz[i] += static_cast<double>(v[i]), light[i] += static_cast<double>(t[i]);
+          for (int i = 0; i < 3; ++i)
+            xyz[i] += static_cast<double>(v[i]), light[i] += static_cast<double>(t[i]);
           n += 1;
         }
         for (int i = 0; i < 3; ++i) {
@@ -139,9 +155,11 @@ Tiles lightest(const SideInput& side, std::size_t stage, const LabF& paper, int 
 /// Weighted Gaussian means over ever wider neighbourhoods, so that every tile has a value and one
 /// that has enough of its own keeps close to it.
 cv::Mat filled(const cv::Mat& values, const cv::Mat& weight) {
-  cv::Mat result(values.size(), CV_32FC3, cv::Scalar::all(0)), known(values.size(), CV_8UC1, cv::Scalar(0));
+  cv::Mat result(values.size(), CV_32FC3, cv::Scalar::all(0)),
+      known(values.size(), CV_8UC1, cv::Scalar(0));
   const double reach = std::hypot(values.rows, values.cols);
-  for (double sigma = 0.7; cv::countNonZero(known) < known.rows * known.cols && sigma < 2 * reach; sigma *= 2) {
+  for (double sigma = 0.7; cv::countNonZero(known) < known.rows * known.cols && sigma < 2 * reach;
+       sigma *= 2) {
     cv::Mat w3, sum, total;
     cv::merge(std::vector<cv::Mat>{weight, weight, weight}, w3);
     cv::GaussianBlur(values.mul(w3), sum, {}, sigma, sigma, cv::BORDER_CONSTANT);
@@ -163,8 +181,10 @@ cv::Mat filled(const cv::Mat& values, const cv::Mat& weight) {
 cv::Vec3f bilinear(const cv::Mat& tiles, double x, double y) {
   x = std::clamp(x, 0.0, tiles.cols - 1.0);
   y = std::clamp(y, 0.0, tiles.rows - 1.0);
-  const int x0 = std::min(static_cast<int>(x), std::max(0, tiles.cols - 2)), x1 = std::min(x0 + 1, tiles.cols - 1);
-  const int y0 = std::min(static_cast<int>(y), std::max(0, tiles.rows - 2)), y1 = std::min(y0 + 1, tiles.rows - 1);
+  const int x0 = std::min(static_cast<int>(x), std::max(0, tiles.cols - 2)),
+            x1 = std::min(x0 + 1, tiles.cols - 1);
+  const int y0 = std::min(static_cast<int>(y), std::max(0, tiles.rows - 2)),
+            y1 = std::min(y0 + 1, tiles.rows - 1);
   const auto fx = static_cast<float>(x - x0), fy = static_cast<float>(y - y0);
   return (tiles.at<cv::Vec3f>(y0, x0) * (1 - fx) + tiles.at<cv::Vec3f>(y0, x1) * fx) * (1 - fy) +
          (tiles.at<cv::Vec3f>(y1, x0) * (1 - fx) + tiles.at<cv::Vec3f>(y1, x1) * fx) * fy;
@@ -202,7 +222,9 @@ Eigen::Vector3d unevenness_of(const Tiles& tiles, const cv::Mat& field) {
       if (tiles.weight.at<float>(y, x) < 20) continue;
       const Eigen::Vector3d own = sharpening() * vector(tiles.xyz.at<cv::Vec3f>(y, x));
       const Eigen::Vector3d around = sharpening() * vector(field.at<cv::Vec3f>(y, x));
-      for (int i = 0; i < 3; ++i) off[static_cast<std::size_t>(i)].push_back(static_cast<float>(std::abs(own[i] / around[i] - 1)));
+      for (int i = 0; i < 3; ++i)
+        off[static_cast<std::size_t>(i)].push_back(
+            static_cast<float>(std::abs(own[i] / around[i] - 1)));
     }
   }
   Eigen::Vector3d spread = Eigen::Vector3d::Zero();
@@ -210,7 +232,9 @@ Eigen::Vector3d unevenness_of(const Tiles& tiles, const cv::Mat& field) {
     auto& v = off[static_cast<std::size_t>(i)];
     if (v.empty()) continue;
     std::nth_element(v.begin(), v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2), v.end());
-    spread[i] = 1.4826 * static_cast<double>(v[v.size() / 2]);  // of a normal distribution, from its median deviation
+    spread[i] =
+        1.4826 * static_cast<double>(
+                     v[v.size() / 2]);  // of a normal distribution, from its median deviation
   }
   return spread;
 }
@@ -235,7 +259,8 @@ double mode_of(std::vector<float>& values) {
   std::vector<float> distance(values.size());
   for (std::size_t i = 0; i < values.size(); ++i) distance[i] = std::abs(values[i] - centre);
   const std::size_t near = values.size() / 4;
-  std::nth_element(distance.begin(), distance.begin() + static_cast<std::ptrdiff_t>(near), distance.end());
+  std::nth_element(distance.begin(), distance.begin() + static_cast<std::ptrdiff_t>(near),
+                   distance.end());
   const float width = distance[near];
   double sum = 0, count = 0;
   for (const float v : values) {
@@ -255,10 +280,11 @@ void PaperSurvey::xyz_row(int stage, int row, int columns, float* xyz) const {
   const double y = (row + 0.5) / tile - 0.5;
   // Bilinear along the row: the tiles' values at this row first, then between them.
   std::vector<cv::Vec3f> knots(static_cast<std::size_t>(tone.xyz.cols));
-  for (int t = 0; t < tone.xyz.cols; ++t) knots[static_cast<std::size_t>(t)] = bilinear(tone.xyz, t, y);
+  for (int t = 0; t < tone.xyz.cols; ++t)
+    knots[static_cast<std::size_t>(t)] = bilinear(tone.xyz, t, y);
   for (int c = 0; c < columns; ++c) {
-    const float x = std::clamp((static_cast<float>(c) + 0.5F) / static_cast<float>(tile) - 0.5F, 0.0F,
-                               static_cast<float>(tone.xyz.cols - 1));
+    const float x = std::clamp((static_cast<float>(c) + 0.5F) / static_cast<float>(tile) - 0.5F,
+                               0.0F, static_cast<float>(tone.xyz.cols - 1));
     const auto t0 = static_cast<std::size_t>(x);
     const std::size_t t1 = std::min(t0 + 1, knots.size() - 1);
     const float f = x - static_cast<float>(t0);
@@ -290,7 +316,8 @@ PaperSurvey survey_paper(const SideInput& side) {
         survey.stages.push_back(survey.stages.front());
         continue;
       }
-      tone = lab_of({static_cast<float>(sheet.xyz[0]), static_cast<float>(sheet.xyz[1]), static_cast<float>(sheet.xyz[2])});
+      tone = lab_of({static_cast<float>(sheet.xyz[0]), static_cast<float>(sheet.xyz[1]),
+                     static_cast<float>(sheet.xyz[2])});
     }
     const Tiles tiles = lightest(side, s, tone, survey.tile, s == 0 ? cv::Mat() : survey.unprinted);
     PaperTone stage;
@@ -316,8 +343,11 @@ PaperSurvey survey_paper(const SideInput& side) {
         uchar* out = survey.unprinted.ptr<uchar>(y);
         const uchar* valid = first.valid.ptr<uchar>(y);
         for (int x = 0; x < n; ++x) {
-          const float dL = own[0][x] - lab[0][x], da = own[1][x] - lab[1][x], db = own[2][x] - lab[2][x];
-          out[x] = valid[x] != 0 && std::abs(dL) < kTileL && da * da + db * db < kTileAb * kTileAb ? 255 : 0;
+          const float dL = own[0][x] - lab[0][x], da = own[1][x] - lab[1][x],
+                      db = own[2][x] - lab[2][x];
+          out[x] = valid[x] != 0 && std::abs(dL) < kTileL && da * da + db * db < kTileAb * kTileAb
+                       ? 255
+                       : 0;
         }
       }
     });

@@ -1,9 +1,9 @@
 // The sheet's own bare paper: where it is, and its tone at each stage, place by place.
 #pragma once
 
-#include "change/change.hpp"
-
 #include <Eigen/Core>
+
+#include "change/change.hpp"
 
 namespace inkwane::change {
 
@@ -15,9 +15,9 @@ struct Colour {
 
 /// Tone of the paper at one stage.
 struct PaperTone {
-  Colour sheet;     ///< of the sheet as a whole: the mode, so that stains do not count
-  cv::Mat xyz;      ///< CV_32FC3, one value a tile: the lightest common tone there, gaps filled
-  cv::Mat light;    ///< CV_32FC3, likewise
+  Colour sheet;   ///< of the sheet as a whole: the mode, so that stains do not count
+  cv::Mat xyz;    ///< CV_32FC3, one value a tile: the lightest common tone there, gaps filled
+  cv::Mat light;  ///< CV_32FC3, likewise
 };
 
 struct PaperSurvey {

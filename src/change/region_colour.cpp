@@ -1,10 +1,10 @@
 #include "change/region_colour.hpp"
 
-#include "change/colour_space.hpp"
-
 #include <algorithm>
 #include <cmath>
 #include <limits>
+
+#include "change/colour_space.hpp"
 
 namespace inkwane::change {
 namespace {
@@ -15,7 +15,8 @@ Eigen::Matrix3d lab_by_xyz(const Eigen::Vector3d& xyz) {
   Eigen::Vector3d slope;
   for (int i = 0; i < 3; ++i) {
     const double t = xyz[i] / white[static_cast<std::size_t>(i)];
-    slope[i] = (t > 216.0 / 24389.0 ? 1 / (3 * std::cbrt(t) * std::cbrt(t)) : 841.0 / 108.0) / white[static_cast<std::size_t>(i)];
+    slope[i] = (t > 216.0 / 24389.0 ? 1 / (3 * std::cbrt(t) * std::cbrt(t)) : 841.0 / 108.0) /
+               white[static_cast<std::size_t>(i)];
   }
   Eigen::Matrix3d j;
   j << 0, 116 * slope[1], 0, 500 * slope[0], -500 * slope[1], 0, 0, 200 * slope[1], -200 * slope[2];
@@ -32,11 +33,14 @@ Spot spot(const Colour& colour) {
   return {colour, to_lab({colour.xyz[0], colour.xyz[1], colour.xyz[2]})};
 }
 
-cv::Point2d centre(const cv::Rect& r) { return {r.x + 0.5 * (r.width - 1), r.y + 0.5 * (r.height - 1)}; }
+cv::Point2d centre(const cv::Rect& r) {
+  return {r.x + 0.5 * (r.width - 1), r.y + 0.5 * (r.height - 1)};
+}
 
 /// Gap between two windows, in cells.
 double gap(const cv::Rect& a, const cv::Rect& b) {
-  const double dx = std::max({0, a.x - b.br().x, b.x - a.br().x}), dy = std::max({0, a.y - b.br().y, b.y - a.br().y});
+  const double dx = std::max({0, a.x - b.br().x, b.x - a.br().x}),
+               dy = std::max({0, a.y - b.br().y, b.y - a.br().y});
   return std::hypot(dx, dy);
 }
 
@@ -45,7 +49,9 @@ int nearest_paper(const SideContext& context, int region, std::size_t stage) {
   int best = -1;
   double least = std::numeric_limits<double>::max();
   for (std::size_t i = 0; i < regions.size(); ++i) {
-    if (regions[i].region->role != Role::paper || !context.usable[i][stage] || static_cast<int>(i) == region) continue;
+    if (regions[i].region->role != Role::paper || !context.usable[i][stage] ||
+        static_cast<int>(i) == region)
+      continue;
     const double d = gap(regions[i].bounds, regions[static_cast<std::size_t>(region)].bounds);
     if (d < least) least = d, best = static_cast<int>(i);
   }
@@ -73,13 +79,16 @@ double misfit_within(const Layer& layer, const cv::Rect& bounds) {
 
 /// Lab covariance of a region's mean from what belongs to this region and stage alone: noise, and
 /// the position's uncertainty times the change of the mean when the region moves.
-Eigen::Matrix3d own_covariance(const SideContext& context, int region, std::size_t stage, const Colour& colour) {
+Eigen::Matrix3d own_covariance(const SideContext& context, int region, std::size_t stage,
+                               const Colour& colour) {
   const SideInput& side = *context.side;
   const RegionWeights& w = context.weights[static_cast<std::size_t>(region)];
   const Eigen::Vector3d sharp = sharpening() * colour.xyz;
   const CellNoise noise = noise_of(context, stage);
   Eigen::Vector3d variance;
-  for (int c = 0; c < 3; ++c) variance[c] = 0.5 * static_cast<double>(noise.variance(static_cast<float>(sharp[c]))) * w.noise_gain;
+  for (int c = 0; c < 3; ++c)
+    variance[c] =
+        0.5 * static_cast<double>(noise.variance(static_cast<float>(sharp[c]))) * w.noise_gain;
   const Eigen::Matrix3d to_lab_ = lab_by_xyz(colour.xyz) * unsharpening();
   Eigen::Matrix3d covariance = to_lab_ * variance.asDiagonal() * to_lab_.transpose();
 
@@ -87,7 +96,8 @@ Eigen::Matrix3d own_covariance(const SideContext& context, int region, std::size
   const double misfit = misfit_within(layer, w.bounds) / side.geometry.pitch_mm;
   if (stage > 0 && misfit > 0) {
     for (const cv::Point step : {cv::Point(1, 0), cv::Point(0, 1)}) {
-      const Eigen::Vector3d there = weighted_mean(layer.xyz, w, step), back = weighted_mean(layer.xyz, w, -step);
+      const Eigen::Vector3d there = weighted_mean(layer.xyz, w, step),
+                            back = weighted_mean(layer.xyz, w, -step);
       const Eigen::Vector3d slope = lab_by_xyz(colour.xyz) * (0.5 * misfit * (there - back));
       if (slope.allFinite()) covariance += slope * slope.transpose();
     }
@@ -124,7 +134,9 @@ SideContext make_context(const SideInput& side) {
       layers.push_back(&layer);
       misfit = std::max(misfit, misfit_within(layer, mask.bounds));
     }
-    context.weights.push_back(layers.empty() ? RegionWeights{} : region_weights(mask, side.geometry, layers, misfit, side.aperture_mm));
+    context.weights.push_back(
+        layers.empty() ? RegionWeights{}
+                       : region_weights(mask, side.geometry, layers, misfit, side.aperture_mm));
     if (context.weights.back().weight.empty()) usable.assign(usable.size(), false);
     context.usable.push_back(std::move(usable));
   }
@@ -135,7 +147,8 @@ RegionColours measure_region(const SideContext& context, int region) {
   const SideInput& side = *context.side;
   const Region& record = *side.regions[static_cast<std::size_t>(region)].region;
   const std::size_t stages = side.layers.size();
-  const int under = record.role == Role::added && record.under != "paper" ? find_region(side, record.under) : -1;
+  const int under =
+      record.role == Role::added && record.under != "paper" ? find_region(side, record.under) : -1;
   const cv::Point2d here = centre(side.regions[static_cast<std::size_t>(region)].bounds);
 
   RegionColours result;
@@ -164,7 +177,8 @@ RegionColours measure_region(const SideContext& context, int region) {
     } else if (context.paper.found) {
       add(RegionColours::paper, context.paper.at(static_cast<int>(s), here), -1);
     }
-    if (under >= 0 && context.usable[static_cast<std::size_t>(under)][s]) add(RegionColours::under, mean_colour(context, under, s), under);
+    if (under >= 0 && context.usable[static_cast<std::size_t>(under)][s])
+      add(RegionColours::under, mean_colour(context, under, s), under);
   }
   if (colours.empty()) return result;
 
@@ -176,17 +190,25 @@ RegionColours measure_region(const SideContext& context, int region) {
     const Spot& own = *result.spots[static_cast<std::size_t>(kind)][s];
     const Eigen::Matrix3d relative = lab_by_log_sharp(own.colour.xyz);
     const int from_region = region_of_spot[static_cast<std::size_t>(i)];
-    const cv::Point2d at = from_region < 0 ? here : centre(side.regions[static_cast<std::size_t>(from_region)].bounds);
-    stray.segment<3>(3 * i) = lab_by_xyz(own.colour.xyz) * own.colour.xyz.cwiseProduct(context.stray_light[s].at(at));
-    if (from_region >= 0) result.covariance.block<3, 3>(3 * i, 3 * i) += own_covariance(context, from_region, s, own.colour);
+    const cv::Point2d at =
+        from_region < 0 ? here : centre(side.regions[static_cast<std::size_t>(from_region)].bounds);
+    stray.segment<3>(3 * i) =
+        lab_by_xyz(own.colour.xyz) * own.colour.xyz.cwiseProduct(context.stray_light[s].at(at));
+    if (from_region >= 0)
+      result.covariance.block<3, 3>(3 * i, 3 * i) +=
+          own_covariance(context, from_region, s, own.colour);
     for (Eigen::Index j = 0; j < n; ++j) {
       const auto [other_kind, t] = which[static_cast<std::size_t>(j)];
-      const Eigen::Matrix3d other = lab_by_log_sharp(result.spots[static_cast<std::size_t>(other_kind)][t]->colour.xyz);
+      const Eigen::Matrix3d other =
+          lab_by_log_sharp(result.spots[static_cast<std::size_t>(other_kind)][t]->colour.xyz);
       // Drift of this stage at this place moves all that lies here alike.
-      if (s == t && s > 0) result.covariance.block<3, 3>(3 * i, 3 * j) += relative * context.drift[s].place * other.transpose();
+      if (s == t && s > 0)
+        result.covariance.block<3, 3>(3 * i, 3 * j) +=
+            relative * context.drift[s].place * other.transpose();
       // Paper is not the same everywhere, but it is the same paper at every stage.
       if (kind == RegionColours::paper && other_kind == kind) {
-        result.covariance.block<3, 3>(3 * i, 3 * j) += relative * context.paper.unevenness.cwiseAbs2().asDiagonal() * other.transpose();
+        result.covariance.block<3, 3>(3 * i, 3 * j) +=
+            relative * context.paper.unevenness.cwiseAbs2().asDiagonal() * other.transpose();
       }
     }
   }

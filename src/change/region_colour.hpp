@@ -1,10 +1,11 @@
-// Mean colours of regions and of the paper beside them, at every stage, with their joint uncertainty.
+// Mean colours of regions and of the paper beside them, at every stage, with their joint
+// uncertainty.
 #pragma once
+
+#include <optional>
 
 #include "change/drift.hpp"
 #include "change/region_weights.hpp"
-
-#include <optional>
 
 namespace inkwane::change {
 
@@ -12,9 +13,9 @@ namespace inkwane::change {
 struct SideContext {
   const SideInput* side = nullptr;
   PaperSurvey paper;
-  std::vector<Drift> drift;             ///< of each stage against the first; the first's own is zero
-  std::vector<StrayLight> stray_light;  ///< likewise
-  std::vector<RegionWeights> weights;   ///< of each region; empty weight: not measured
+  std::vector<Drift> drift;  ///< of each stage against the first; the first's own is zero
+  std::vector<StrayLight> stray_light;    ///< likewise
+  std::vector<RegionWeights> weights;     ///< of each region; empty weight: not measured
   std::vector<std::vector<bool>> usable;  ///< [region][stage]: at least half of it was measured
 };
 
@@ -35,7 +36,8 @@ struct RegionColours {
   static constexpr int kKinds = 3;
   /// [kind][stage]; none where not measured. `under` only for added colour over an ink.
   std::array<std::vector<std::optional<Spot>>, kKinds> spots;
-  /// Joint covariance of the Lab of all spots there are, three rows a spot, systematic parts included.
+  /// Joint covariance of the Lab of all spots there are, three rows a spot, systematic parts
+  /// included.
   Eigen::MatrixXd covariance;
   std::array<std::vector<int>, kKinds> row;  ///< first row of a spot in `covariance`; −1: none
 };

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 #include <numbers>
+
 #include <opencv2/imgproc.hpp>
 
 namespace inkwane::change {
@@ -46,8 +47,10 @@ cv::Mat coverage(const std::vector<Point>& polygon_cells, const cv::Rect& bounds
       std::sort(crossings.begin(), crossings.end());
       for (std::size_t i = 0; i + 1 < crossings.size(); i += 2) {
         // In units of cells from the window's left edge.
-        const double left = std::clamp(crossings[i] + 0.5 - bounds.x, 0.0, static_cast<double>(bounds.width));
-        const double right = std::clamp(crossings[i + 1] + 0.5 - bounds.x, 0.0, static_cast<double>(bounds.width));
+        const double left =
+            std::clamp(crossings[i] + 0.5 - bounds.x, 0.0, static_cast<double>(bounds.width));
+        const double right =
+            std::clamp(crossings[i + 1] + 0.5 - bounds.x, 0.0, static_cast<double>(bounds.width));
         for (int x = static_cast<int>(left); x < bounds.width && x < right; ++x) {
           const double part = std::min(right, x + 1.0) - std::max(left, static_cast<double>(x));
           row[x] += static_cast<float>(part / kLines);
@@ -65,8 +68,9 @@ RegionWeights region_weights(const region::Mask& mask, const grid::Geometry& geo
   const int margin = static_cast<int>(std::ceil(4 * sigma)) + 1;
   const cv::Rect grid({0, 0}, geometry.size());
   RegionWeights result;
-  result.bounds = cv::Rect(mask.bounds.x - margin, mask.bounds.y - margin, mask.bounds.width + 2 * margin,
-                           mask.bounds.height + 2 * margin) & grid;
+  result.bounds = cv::Rect(mask.bounds.x - margin, mask.bounds.y - margin,
+                           mask.bounds.width + 2 * margin, mask.bounds.height + 2 * margin) &
+                  grid;
 
   std::vector<Point> polygon;
   for (const Point& px : mask.region->polygon) polygon.push_back(geometry.to_cell(px));
@@ -104,7 +108,8 @@ Eigen::Vector3d weighted_mean(const cv::Mat& layer, const RegionWeights& weights
     const auto* values = layer.ptr<cv::Vec3f>(row);
     for (int x = 0; x < weights.bounds.width; ++x) {
       const int column = weights.bounds.x + x + shift.x;
-      if (w[x] == 0 || column < 0 || column >= layer.cols || std::isnan(values[column][0])) continue;
+      if (w[x] == 0 || column < 0 || column >= layer.cols || std::isnan(values[column][0]))
+        continue;
       const auto weight = static_cast<double>(w[x]);
       for (int i = 0; i < 3; ++i) sum[i] += weight * static_cast<double>(values[column][i]);
       total += weight;

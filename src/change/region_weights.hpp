@@ -1,16 +1,16 @@
 // How much each cell counts towards a region's mean colour.
 #pragma once
 
-#include "change/change.hpp"
-
 #include <Eigen/Core>
+
+#include "change/change.hpp"
 
 namespace inkwane::change {
 
 /// Weights of sum 1 on a window of the grid; empty where nothing of the region was measured.
 struct RegionWeights {
   cv::Rect bounds;
-  cv::Mat weight;          ///< CV_32FC1
+  cv::Mat weight;  ///< CV_32FC1
   /// Variance of the mean for cells of variance 1 whose noise was averaged over the aperture.
   double noise_gain = 0;
 };

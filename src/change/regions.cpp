@@ -1,12 +1,13 @@
 #include "change/regions.hpp"
 
-#include "change/monte_carlo.hpp"
-#include "change/strength.hpp"
-
-#include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
+
+#include <Eigen/Cholesky>
 #include <fmt/core.h>
+
+#include "change/monte_carlo.hpp"
+#include "change/strength.hpp"
 
 namespace inkwane::change {
 namespace {
@@ -21,27 +22,33 @@ struct Drawn {
   Eigen::MatrixXd errors;  // draws × 3 spots
 
   [[nodiscard]] const Spot* at(int kind, int stage) const {
-    const auto& spot = colours.spots[static_cast<std::size_t>(kind)][static_cast<std::size_t>(stage)];
+    const auto& spot =
+        colours.spots[static_cast<std::size_t>(kind)][static_cast<std::size_t>(stage)];
     return spot ? &*spot : nullptr;
   }
   [[nodiscard]] int row(int kind, int stage) const {
     return colours.row[static_cast<std::size_t>(kind)][static_cast<std::size_t>(stage)];
   }
-  [[nodiscard]] auto draws(int kind, int stage) const { return errors.middleCols<3>(row(kind, stage)); }
+  [[nodiscard]] auto draws(int kind, int stage) const {
+    return errors.middleCols<3>(row(kind, stage));
+  }
 };
 
 /// p-value of "nothing changed", from the colour vector's change and its covariance.
 double unchanged_p(const Drawn& drawn, int from, int to) {
   const Eigen::MatrixXd& c = drawn.colours.covariance;
   const int i = drawn.row(RegionColours::place, from), j = drawn.row(RegionColours::place, to);
-  const Eigen::Matrix3d covariance = c.block<3, 3>(i, i) + c.block<3, 3>(j, j) - c.block<3, 3>(i, j) - c.block<3, 3>(j, i);
-  const LabD50 a = drawn.at(RegionColours::place, from)->lab, b = drawn.at(RegionColours::place, to)->lab;
+  const Eigen::Matrix3d covariance =
+      c.block<3, 3>(i, i) + c.block<3, 3>(j, j) - c.block<3, 3>(i, j) - c.block<3, 3>(j, i);
+  const LabD50 a = drawn.at(RegionColours::place, from)->lab,
+               b = drawn.at(RegionColours::place, to)->lab;
   const Eigen::Vector3d change(b.L - a.L, b.a - a.a, b.b - a.b);
   return chi2_tail_3(change.dot(covariance.ldlt().solve(change)));
 }
 
 std::optional<Colours> colours_of_share(const Drawn& drawn, int under, int from, int to) {
-  const std::array<std::pair<int, int>, kParts> parts{{{RegionColours::place, from}, {RegionColours::place, to}, {under, from}, {under, to}}};
+  const std::array<std::pair<int, int>, kParts> parts{
+      {{RegionColours::place, from}, {RegionColours::place, to}, {under, from}, {under, to}}};
   Colours colours;
   for (std::size_t p = 0; p < kParts; ++p) {
     const auto [kind, stage] = parts[p];
@@ -56,15 +63,18 @@ void law_warning(const Share& share, results::RegionChange& change) {
   if (!share.law_open) return;
   change.warnings.push_back(fmt::format(
       "The scan's channels cannot tell whether this colour lies in the paper or as a film on it; "
-      "the value is for the first ({:.2f}, against {:.2f} for a film) and the interval spans both.", share.value, share.film));
+      "the value is for the first ({:.2f}, against {:.2f} for a film) and the interval spans both.",
+      share.value, share.film));
 }
 
 void add_strength(const Drawn& drawn, int from, int to, results::RegionChange& change) {
   const auto colours = colours_of_share(drawn, RegionColours::paper, from, to);
   const auto share = colours ? share_kept(*colours) : std::nullopt;
   if (!share) {
-    change.warnings.emplace_back(colours ? "The ink stands out too little from the paper beside it for its strength to be measured."
-                                         : "No bare paper was found to measure the ink's strength against.");
+    change.warnings.emplace_back(
+        colours ? "The ink stands out too little from the paper beside it for its strength to be "
+                  "measured."
+                : "No bare paper was found to measure the ink's strength against.");
     return;
   }
   change.strength_kept = share->value;
@@ -73,29 +83,37 @@ void add_strength(const Drawn& drawn, int from, int to, results::RegionChange& c
   const auto screened = share_kept_if_screened(*colours);
   if (screened && *screened < share->ci95[0]) {
     change.strength_kept_ci95 = {{*screened, share->ci95[1]}};
-    change.warnings.emplace_back("If this is a screen, averaging hides part of the fading of its dots; the interval's lower end allows for that.");
+    change.warnings.emplace_back(
+        "If this is a screen, averaging hides part of the fading of its dots; the interval's lower "
+        "end allows for that.");
   }
 }
 
-void add_residual(const Drawn& drawn, const Region& record, bool under_here, int from, int to, results::RegionChange& change) {
+void add_residual(const Drawn& drawn, const Region& record, bool under_here, int from, int to,
+                  results::RegionChange& change) {
   const bool over_ink = record.under != "paper";
   const int under = over_ink ? RegionColours::under : RegionColours::paper;
   if (over_ink && !under_here) {
-    change.warnings.push_back(fmt::format("The ink under it, region \"{}\", is not on this side, so the residual could not be had.", record.under));
+    change.warnings.push_back(fmt::format(
+        "The ink under it, region \"{}\", is not on this side, so the residual could not be had.",
+        record.under));
     return;
   }
   const auto colours = colours_of_share(drawn, under, from, to);
   const auto share = colours ? share_kept(*colours) : std::nullopt;
   if (!share) {
-    change.warnings.emplace_back(!colours ? "What lies under the added colour was not measured at both stages, so the residual could not be had."
-                                          : "The added colour stands out too little from what lies under it for its residual to be measured.");
+    change.warnings.emplace_back(!colours ? "What lies under the added colour was not measured at "
+                                            "both stages, so the residual could not be had."
+                                          : "The added colour stands out too little from what lies "
+                                            "under it for its residual to be measured.");
   } else {
     change.residual = std::max(0.0, share->value);
     change.residual_ci95 = {{std::max(0.0, share->ci95[0]), std::max(0.0, share->ci95[1])}};
     law_warning(*share, change);
   }
   const Spot *here = drawn.at(RegionColours::place, to), *beside = drawn.at(under, to);
-  if (here != nullptr && beside != nullptr) change.contrast_dE00 = ciede2000(here->lab, beside->lab);
+  if (here != nullptr && beside != nullptr)
+    change.contrast_dE00 = ciede2000(here->lab, beside->lab);
 }
 
 results::RegionChange change_of(const Drawn& drawn, int from, int to) {
@@ -106,7 +124,8 @@ results::RegionChange change_of(const Drawn& drawn, int from, int to) {
     return change;
   }
   change.dE00 = ciede2000(a->lab, b->lab);
-  change.dE00_ci95 = delta_e_interval(a->lab, b->lab, drawn.draws(RegionColours::place, from), drawn.draws(RegionColours::place, to));
+  change.dE00_ci95 = delta_e_interval(a->lab, b->lab, drawn.draws(RegionColours::place, from),
+                                      drawn.draws(RegionColours::place, to));
   change.dL = b->lab.L - a->lab.L;
   change.da = b->lab.a - a->lab.a;
   change.db = b->lab.b - a->lab.b;
@@ -121,10 +140,13 @@ void darkness_warning(const SideContext& context, const Drawn& drawn, results::R
     const auto& fitted = context.side->layers[s].fit->fitted;
     const Spot* spot = drawn.at(RegionColours::place, static_cast<int>(s));
     if (fitted.empty() || spot == nullptr) continue;
-    const auto darkest = std::min_element(fitted.begin(), fitted.end(), [](const LabD50& p, const LabD50& q) { return p.L < q.L; });
+    const auto darkest = std::min_element(
+        fitted.begin(), fitted.end(), [](const LabD50& p, const LabD50& q) { return p.L < q.L; });
     if (spot->lab.L >= darkest->L - 1) continue;
-    region.warnings.push_back(fmt::format("At stage {} it is darker (L* {:.0f}) than the target's darkest patch (L* {:.0f}), so its colour is extrapolated.",
-                                          context.side->layers[s].stage, spot->lab.L, darkest->L));
+    region.warnings.push_back(
+        fmt::format("At stage {} it is darker (L* {:.0f}) than the target's darkest patch (L* "
+                    "{:.0f}), so its colour is extrapolated.",
+                    context.side->layers[s].stage, spot->lab.L, darkest->L));
   }
 }
 
@@ -140,8 +162,12 @@ results::Region describe(const SideContext& context, const Drawn& drawn, std::si
   for (std::size_t s = 0; s < side.layers.size(); ++s) {
     const Spot* spot = drawn.at(RegionColours::place, static_cast<int>(s));
     if (spot == nullptr) continue;
-    const Eigen::Vector3d u = drawn.colours.covariance.diagonal().segment<3>(drawn.row(RegionColours::place, static_cast<int>(s))).cwiseMax(0).cwiseSqrt();
-    region.stages.emplace_back(side.layers[s].stage, results::RegionStage{spot->lab, {u[0], u[1], u[2]}});
+    const Eigen::Vector3d u = drawn.colours.covariance.diagonal()
+                                  .segment<3>(drawn.row(RegionColours::place, static_cast<int>(s)))
+                                  .cwiseMax(0)
+                                  .cwiseSqrt();
+    region.stages.emplace_back(side.layers[s].stage,
+                               results::RegionStage{spot->lab, {u[0], u[1], u[2]}});
   }
   darkness_warning(context, drawn, region);
   return region;
@@ -149,19 +175,23 @@ results::Region describe(const SideContext& context, const Drawn& drawn, std::si
 
 }  // namespace
 
-std::vector<results::Region> assess_regions(const SideContext& context, const std::vector<std::pair<int, int>>& pairs) {
+std::vector<results::Region> assess_regions(const SideContext& context,
+                                            const std::vector<std::pair<int, int>>& pairs) {
   const SideInput& side = *context.side;
   const int dimensions = 3 * RegionColours::kKinds * static_cast<int>(side.layers.size());
-  const Eigen::MatrixXd normals = side.regions.empty() ? Eigen::MatrixXd() : standard_normals(kDraws, dimensions, kSeed);
+  const Eigen::MatrixXd normals =
+      side.regions.empty() ? Eigen::MatrixXd() : standard_normals(kDraws, dimensions, kSeed);
   std::vector<results::Region> regions(side.regions.size());
-  std::vector<std::vector<double>> p_values(pairs.size(), std::vector<double>(side.regions.size(), -1));
+  std::vector<std::vector<double>> p_values(pairs.size(),
+                                            std::vector<double>(side.regions.size(), -1));
 
   cv::parallel_for_({0, static_cast<int>(side.regions.size())}, [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {
       const auto index = static_cast<std::size_t>(i);
       const Region& record = *side.regions[index].region;
       Drawn drawn{measure_region(context, i), {}};
-      if (drawn.colours.covariance.size() > 0) drawn.errors = correlated(drawn.colours.covariance, normals);
+      if (drawn.colours.covariance.size() > 0)
+        drawn.errors = correlated(drawn.colours.covariance, normals);
       regions[index] = describe(context, drawn, index);
       for (std::size_t p = 0; p < pairs.size(); ++p) {
         const auto [from, to] = pairs[p];
@@ -171,7 +201,8 @@ std::vector<results::Region> assess_regions(const SideContext& context, const st
         if (change.dE00) {
           p_values[p][index] = unchanged_p(drawn, from, to);
           if (record.role == Role::ink) add_strength(drawn, from, to, change);
-          if (record.role == Role::added) add_residual(drawn, record, find_region(side, record.under) >= 0, from, to, change);
+          if (record.role == Role::added)
+            add_residual(drawn, record, find_region(side, record.under) >= 0, from, to, change);
         }
         regions[index].changes.push_back(std::move(change));
       }

@@ -6,7 +6,7 @@
 namespace inkwane::change {
 
 /// Colours and changes of every region of a side, for the given pairs of stages.
-[[nodiscard]] std::vector<results::Region> assess_regions(const SideContext& context,
-                                                          const std::vector<std::pair<int, int>>& pairs);
+[[nodiscard]] std::vector<results::Region> assess_regions(
+    const SideContext& context, const std::vector<std::pair<int, int>>& pairs);
 
 }  // namespace inkwane::change

@@ -1,10 +1,10 @@
 #include "change/residual_map.hpp"
 
-#include "change/pair_rows.hpp"
-
 #include <algorithm>
 #include <limits>
 #include <optional>
+
+#include "change/pair_rows.hpp"
 
 namespace inkwane::change {
 namespace {
@@ -13,7 +13,10 @@ namespace {
 class Under {
  public:
   Under(const SideContext& context, std::optional<Eigen::Vector3d> ink, int stage)
-      : context_(context), stage_(stage), constant_(ink.has_value()), n_(context.side->geometry.columns),
+      : context_(context),
+        stage_(stage),
+        constant_(ink.has_value()),
+        n_(context.side->geometry.columns),
         xyz_(3 * static_cast<std::size_t>(n_)) {
     row_.resize(n_);
     if (!ink) return;
@@ -39,27 +42,35 @@ class Under {
 };
 
 /// The ink a region lies on, as it is at a stage; none for paper. `known` false: it can't be had.
-std::optional<Eigen::Vector3d> ink_under(const SideContext& context, const Region& region, int stage, bool& known) {
+std::optional<Eigen::Vector3d> ink_under(const SideContext& context, const Region& region,
+                                         int stage, bool& known) {
   known = true;
   if (region.under == "paper") return std::nullopt;
   const int under = find_region(*context.side, region.under);
-  known = under >= 0 && context.usable[static_cast<std::size_t>(under)][static_cast<std::size_t>(stage)];
+  known = under >= 0 &&
+          context.usable[static_cast<std::size_t>(under)][static_cast<std::size_t>(stage)];
   if (!known) return std::nullopt;
   const cv::Mat& xyz = context.side->layers[static_cast<std::size_t>(stage)].xyz;
-  return Eigen::Vector3d(sharpening() * weighted_mean(xyz, context.weights[static_cast<std::size_t>(under)]));
+  return Eigen::Vector3d(sharpening() *
+                         weighted_mean(xyz, context.weights[static_cast<std::size_t>(under)]));
 }
 
-void map_region(const SideContext& context, const region::Mask& mask, int from, int to, float limit, cv::Mat& out) {
+void map_region(const SideContext& context, const region::Mask& mask, int from, int to, float limit,
+                cv::Mat& out) {
   const SideInput& side = *context.side;
   bool known_from = false, known_to = false;
-  const auto ink_from = ink_under(context, *mask.region, from, known_from), ink_to = ink_under(context, *mask.region, to, known_to);
+  const auto ink_from = ink_under(context, *mask.region, from, known_from),
+             ink_to = ink_under(context, *mask.region, to, known_to);
   if (!known_from || !known_to) return;
   Under below_from(context, ink_from, from), below_to(context, ink_to, to);
-  const Layer &a = side.layers[static_cast<std::size_t>(from)], &b = side.layers[static_cast<std::size_t>(to)];
+  const Layer &a = side.layers[static_cast<std::size_t>(from)],
+              &b = side.layers[static_cast<std::size_t>(to)];
   LayerRows rows_a(a), rows_b(b);
   for (int y = mask.bounds.y; y < mask.bounds.br().y; ++y) {
-    const Row3 &pa = below_from.at(y), &pb = below_to.at(y), &ka = rows_a.at(y).ks, &kb = rows_b.at(y).ks;
-    const uchar *inside = mask.inside.ptr<uchar>(y - mask.bounds.y), *va = a.valid.ptr<uchar>(y), *vb = b.valid.ptr<uchar>(y);
+    const Row3 &pa = below_from.at(y), &pb = below_to.at(y), &ka = rows_a.at(y).ks,
+               &kb = rows_b.at(y).ks;
+    const uchar *inside = mask.inside.ptr<uchar>(y - mask.bounds.y), *va = a.valid.ptr<uchar>(y),
+                *vb = b.valid.ptr<uchar>(y);
     for (int x = mask.bounds.x; x < mask.bounds.br().x; ++x) {
       if (inside[x - mask.bounds.x] == 0 || (va[x] & vb[x]) == 0) continue;
       float before = 0, after = 0;
@@ -75,7 +86,9 @@ cv::Mat map_residual(const SideContext& context, int from, int to, float limit) 
   cv::Mat out;
   for (const region::Mask& mask : context.side->regions) {
     if (mask.region->role != Role::added) continue;
-    if (out.empty()) out = cv::Mat(context.side->geometry.size(), CV_32FC1, cv::Scalar(std::numeric_limits<double>::quiet_NaN()));
+    if (out.empty())
+      out = cv::Mat(context.side->geometry.size(), CV_32FC1,
+                    cv::Scalar(std::numeric_limits<double>::quiet_NaN()));
     map_region(context, mask, from, to, limit, out);
   }
   return out;

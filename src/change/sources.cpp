@@ -1,8 +1,8 @@
 #include "change/sources.hpp"
 
-#include "change/colour_space.hpp"
-
 #include <algorithm>
+
+#include "change/colour_space.hpp"
 
 namespace inkwane::change {
 namespace {
@@ -27,7 +27,8 @@ Eigen::Vector3f absorption(const Eigen::Vector3f& sharp, const Eigen::Vector3f& 
   return k;
 }
 
-/// The heaviest direction among blocks that belong to no source yet; the middle of what lies about it.
+/// The heaviest direction among blocks that belong to no source yet; the middle of what lies about
+/// it.
 bool heaviest(const std::vector<Block>& blocks, double all, Eigen::Vector3f& direction) {
   // Bins of the simplex of absorption: K/S shares of two channels, twelfths.
   constexpr int kBins = 12;
@@ -37,8 +38,9 @@ bool heaviest(const std::vector<Block>& blocks, double all, Eigen::Vector3f& dir
   for (const Block& b : blocks) {
     if (b.source >= 0 || b.strength < kInk) continue;
     const Eigen::Vector3f share = b.unit / b.unit.sum();
-    const auto bin = static_cast<std::size_t>(std::min(kBins - 1, static_cast<int>(share[0] * kBins)) * kBins +
-                                              std::min(kBins - 1, static_cast<int>(share[1] * kBins)));
+    const auto bin =
+        static_cast<std::size_t>(std::min(kBins - 1, static_cast<int>(share[0] * kBins)) * kBins +
+                                 std::min(kBins - 1, static_cast<int>(share[1] * kBins)));
     const float w = std::min(b.strength, 1.0F);  // dark places must not drown the others
     weight[bin] += static_cast<double>(w);
     sum[bin] += w * b.unit;
@@ -48,7 +50,8 @@ bool heaviest(const std::vector<Block>& blocks, double all, Eigen::Vector3f& dir
   direction = sum[static_cast<std::size_t>(top - weight.begin())].normalized();
   Eigen::Vector3f about = Eigen::Vector3f::Zero();
   for (const Block& b : blocks) {
-    if (b.source < 0 && b.strength >= kInk && b.unit.dot(direction) > kSame) about += std::min(b.strength, 1.0F) * b.unit;
+    if (b.source < 0 && b.strength >= kInk && b.unit.dot(direction) > kSame)
+      about += std::min(b.strength, 1.0F) * b.unit;
   }
   if (about.norm() > 0) direction = about.normalized();
   return true;
@@ -56,11 +59,13 @@ bool heaviest(const std::vector<Block>& blocks, double all, Eigen::Vector3f& dir
 
 }  // namespace
 
-Coarse relative_reflectance(const SideInput& side, const PaperSurvey& paper, int stage) {
+Coarse relative_reflectance(const SideInput& side, const PaperSurvey& paper, int stage,
+                            Against against) {
   const Layer& layer = side.layers[static_cast<std::size_t>(stage)];
   Coarse coarse;
   coarse.block = std::max(1, static_cast<int>(std::lround(kBlockMm / side.geometry.pitch_mm)));
-  const int rows = (side.geometry.rows + coarse.block - 1) / coarse.block, columns = (side.geometry.columns + coarse.block - 1) / coarse.block;
+  const int rows = (side.geometry.rows + coarse.block - 1) / coarse.block,
+            columns = (side.geometry.columns + coarse.block - 1) / coarse.block;
   coarse.values = cv::Mat(rows, columns, CV_32FC3, cv::Scalar::all(1));
   const Eigen::Matrix3f m = sharpening().cast<float>();
   cv::parallel_for_({0, rows}, [&](const cv::Range& range) {
@@ -68,19 +73,27 @@ Coarse relative_reflectance(const SideInput& side, const PaperSurvey& paper, int
       for (int bx = 0; bx < columns; ++bx) {
         Eigen::Vector3f sum = Eigen::Vector3f::Zero();
         int n = 0;
-        for (int y = by * coarse.block; y < std::min((by + 1) * coarse.block, side.geometry.rows); ++y) {
+        for (int y = by * coarse.block; y < std::min((by + 1) * coarse.block, side.geometry.rows);
+             ++y) {
           const uchar* valid = layer.valid.ptr<uchar>(y);
           const auto* xyz = layer.xyz.ptr<cv::Vec3f>(y);
-          for (int x = bx * coarse.block; x < std::min((bx + 1) * coarse.block, side.geometry.columns); ++x) {
+          for (int x = bx * coarse.block;
+               x < std::min((bx + 1) * coarse.block, side.geometry.columns); ++x) {
             if (valid[x] == 0 || std::isnan(xyz[x][1])) continue;
             sum += Eigen::Vector3f(xyz[x][0], xyz[x][1], xyz[x][2]);
             ++n;
           }
         }
         if (n == 0) continue;
-        const Colour beside = paper.at(stage, {(bx + 0.5) * coarse.block - 0.5, (by + 0.5) * coarse.block - 0.5});
-        const Eigen::Vector3f relative = (m * sum / static_cast<float>(n)).cwiseQuotient((sharpening() * beside.xyz).cast<float>());
-        for (int c = 0; c < 3; ++c) coarse.values.at<cv::Vec3f>(by, bx)[c] = std::max(relative[c], 0.0F);
+        const Colour beside = against == Against::sheet_paper
+                                  ? paper.stages[static_cast<std::size_t>(stage)].sheet
+                                  : paper.at(stage, {(bx + 0.5) * coarse.block - 0.5,
+                                                     (by + 0.5) * coarse.block - 0.5});
+        const Eigen::Vector3f relative =
+            (m * sum / static_cast<float>(n))
+                .cwiseQuotient((sharpening() * beside.xyz).cast<float>());
+        for (int c = 0; c < 3; ++c)
+          coarse.values.at<cv::Vec3f>(by, bx)[c] = std::max(relative[c], 0.0F);
       }
     }
   });
@@ -89,14 +102,16 @@ Coarse relative_reflectance(const SideInput& side, const PaperSurvey& paper, int
 
 Sources find_sources(const SideContext& context, const Coarse& first_stage) {
   const SideInput& side = *context.side;
-  const Eigen::Vector3f paper = (sharpening() * context.paper.stages.front().sheet.xyz).cast<float>();
+  const Eigen::Vector3f paper =
+      (sharpening() * context.paper.stages.front().sheet.xyz).cast<float>();
   const cv::Mat& relative = first_stage.values;
   std::vector<Block> blocks(static_cast<std::size_t>(relative.rows * relative.cols));
   double all = 0;
   for (int y = 0; y < relative.rows; ++y) {
     for (int x = 0; x < relative.cols; ++x) {
       const auto& r = relative.at<cv::Vec3f>(y, x);
-      const Eigen::Vector3f k = absorption(Eigen::Vector3f(r[0], r[1], r[2]).cwiseProduct(paper), paper);
+      const Eigen::Vector3f k =
+          absorption(Eigen::Vector3f(r[0], r[1], r[2]).cwiseProduct(paper), paper);
       Block& b = blocks[static_cast<std::size_t>(y * relative.cols + x)];
       b.strength = k.sum();
       if (b.strength < kInk) continue;
@@ -115,7 +130,8 @@ Sources find_sources(const SideContext& context, const Coarse& first_stage) {
   for (std::size_t i = 0; i < side.regions.size(); ++i) {
     const Role role = side.regions[i].region->role;
     if ((role != Role::ink && role != Role::added) || !context.usable[i].front()) continue;
-    const Eigen::Vector3f sharp = (sharpening() * weighted_mean(side.layers.front().xyz, context.weights[i])).cast<float>();
+    const Eigen::Vector3f sharp =
+        (sharpening() * weighted_mean(side.layers.front().xyz, context.weights[i])).cast<float>();
     const Eigen::Vector3f k = absorption(sharp, paper);
     if (k.sum() > kInk) add(k.normalized());
   }
@@ -125,7 +141,8 @@ Sources find_sources(const SideContext& context, const Coarse& first_stage) {
       if (b.strength < kInk) continue;
       float best = kBelongs;
       for (std::size_t s = 0; s < units.size(); ++s) {
-        if (b.unit.dot(units[s]) > best) best = b.unit.dot(units[s]), b.source = static_cast<int>(s);
+        if (b.unit.dot(units[s]) > best)
+          best = b.unit.dot(units[s]), b.source = static_cast<int>(s);
       }
     }
   };

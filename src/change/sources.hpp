@@ -22,16 +22,23 @@ struct Coarse {
   }
 };
 
-/// Sharpened RGB relative to the paper, a block of about 0.5 mm each (CV_32FC3); 1 where not measured.
-[[nodiscard]] Coarse relative_reflectance(const SideInput& side, const PaperSurvey& paper, int stage);
+/// What reflectance is relative to: the paper beside each place, or that of the sheet as a whole
+/// (which a large show-through does not pull along).
+enum class Against { local_paper, sheet_paper };
+
+/// Sharpened RGB relative to the paper, a block of about 0.5 mm each (CV_32FC3); 1 where not
+/// measured.
+[[nodiscard]] Coarse relative_reflectance(const SideInput& side, const PaperSurvey& paper,
+                                          int stage, Against against);
 
 struct Sources {
   std::vector<SourceColour> colours;
   std::vector<Coarse> presence;  ///< CV_32FC1: Σ K/S of that colour in each block
 };
 
-/// Inks and added colours of the declared regions first, then what else the side is printed with, by
-/// direction of absorption; at most kMostSources, none that holds less than 1 % of all absorption.
+/// Inks and added colours of the declared regions first, then what else the side is printed with,
+/// by direction of absorption; at most kMostSources, none that holds less than 1 % of all
+/// absorption.
 [[nodiscard]] Sources find_sources(const SideContext& context, const Coarse& first_stage);
 
 inline constexpr int kMostSources = 8;

@@ -1,12 +1,13 @@
 #include "change/strength.hpp"
 
-#include "change/colour_space.hpp"
-#include "colour/strength.hpp"
-
-#include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
 #include <vector>
+
+#include <Eigen/LU>
+
+#include "change/colour_space.hpp"
+#include "colour/strength.hpp"
 
 namespace inkwane::change {
 namespace {
@@ -15,23 +16,27 @@ enum class Law { kubelka_munk, film };
 
 /// Bands of sharpened RGB are broad: channels of one ink disagree by this much on its share.
 constexpr double kBand = 0.015;
-/// χ² by which the channels must prefer a law. Over ten simulated inks, five strengths and five shares
-/// these took a Kubelka–Munk ink for a film in no case in 3,000, a film for Kubelka–Munk in under 1 %.
+/// χ² by which the channels must prefer a law. Over ten simulated inks, five strengths and five
+/// shares these took a Kubelka–Munk ink for a film in no case in 3,000, a film for Kubelka–Munk in
+/// under 1 %.
 constexpr double kPrefersKubelkaMunk = 4, kAgrees = 4, kPrefersFilm = 20;
 constexpr double kClear = 4;  // standard uncertainties of the absorption before
 
-// A place lighter than this in its own channel, relative to the paper, can be a screen; its dots are
-// taken as dark as a usual solid. Common practice, no source.
+// A place lighter than this in its own channel, relative to the paper, can be a screen; its dots
+// are taken as dark as a usual solid. Common practice, no source.
 constexpr double kLightestSolid = 0.25, kDot = 0.1;
 
-using Absorptions = std::array<Eigen::MatrixXd, 2>;  // before, after; draws × 3, less what lies under
+using Absorptions =
+    std::array<Eigen::MatrixXd, 2>;  // before, after; draws × 3, less what lies under
 
 double absorption(double r, Law law) {
   if (law == Law::kubelka_munk) return colour::ks_from_reflectance(r);
   return colour::density(r);
 }
 
-Eigen::Vector3d sharp_of(const LabD50& lab) { return sharpened(to_xyz(lab)); }
+Eigen::Vector3d sharp_of(const LabD50& lab) {
+  return sharpened(to_xyz(lab));
+}
 
 /// Row 0: the measured colours; the rest: the draws.
 Absorptions absorptions(const std::array<Eigen::MatrixXd, kParts>& sharp, Law law) {
@@ -39,8 +44,9 @@ Absorptions absorptions(const std::array<Eigen::MatrixXd, kParts>& sharp, Law la
   for (int stage = 0; stage < 2; ++stage) {
     const auto& place = sharp[static_cast<std::size_t>(place_from + stage)];
     const auto& under = sharp[static_cast<std::size_t>(under_from + stage)];
-    result[static_cast<std::size_t>(stage)] =
-        place.unaryExpr([&](double r) { return absorption(r, law); }) - under.unaryExpr([&](double r) { return absorption(r, law); });
+    result[static_cast<std::size_t>(stage)] = place.unaryExpr([&](double r) {
+      return absorption(r, law);
+    }) - under.unaryExpr([&](double r) { return absorption(r, law); });
   }
   return result;
 }
@@ -52,22 +58,27 @@ struct Estimate {
   bool clear = false;
 };
 
-double spread(const Eigen::VectorXd& v) { return std::sqrt((v.array() - v.mean()).square().mean()); }
+double spread(const Eigen::VectorXd& v) {
+  return std::sqrt((v.array() - v.mean()).square().mean());
+}
 
 Estimate estimate(const Absorptions& absorption) {
   const Eigen::Index n = absorption[0].rows() - 1;
-  const Eigen::VectorXd before = absorption[0].rowwise().sum(), after = absorption[1].rowwise().sum();
+  const Eigen::VectorXd before = absorption[0].rowwise().sum(),
+                        after = absorption[1].rowwise().sum();
   Estimate e;
   e.clear = before[0] > kClear * spread(before.tail(n)) && before[0] > 0;
   if (!e.clear) return e;
   e.value = after[0] / before[0];
   std::vector<double> shares(static_cast<std::size_t>(n));
-  for (Eigen::Index i = 0; i < n; ++i) shares[static_cast<std::size_t>(i)] = after[i + 1] / before[i + 1];
+  for (Eigen::Index i = 0; i < n; ++i)
+    shares[static_cast<std::size_t>(i)] = after[i + 1] / before[i + 1];
   std::sort(shares.begin(), shares.end());
   const auto cut = static_cast<std::size_t>(0.025 * static_cast<double>(n));
   // The bands' own error, added to the drawn ends in quadrature.
   const double band = 1.96 * kBand * std::min(1.0, 2 * std::abs(1 - e.value));
-  e.ci95 = {e.value - std::hypot(e.value - shares[cut], band), e.value + std::hypot(shares[shares.size() - 1 - cut] - e.value, band)};
+  e.ci95 = {e.value - std::hypot(e.value - shares[cut], band),
+            e.value + std::hypot(shares[shares.size() - 1 - cut] - e.value, band)};
 
   std::vector<int> clear;
   for (int c = 0; c < 3; ++c) {
@@ -81,7 +92,8 @@ Estimate estimate(const Absorptions& absorption) {
     share.col(j) = absorption[1].col(c).cwiseQuotient(absorption[0].col(c));
   }
   const Eigen::MatrixXd off = share.bottomRows(n).rowwise() - share.bottomRows(n).colwise().mean();
-  const Eigen::MatrixXd covariance = off.transpose() * off / static_cast<double>(n) + kBand * kBand * Eigen::MatrixXd::Identity(k, k);
+  const Eigen::MatrixXd covariance = off.transpose() * off / static_cast<double>(n) +
+                                     kBand * kBand * Eigen::MatrixXd::Identity(k, k);
   const Eigen::MatrixXd inverse = covariance.inverse();
   const Eigen::VectorXd one = Eigen::VectorXd::Ones(k), measured = share.row(0).transpose();
   const double common = one.dot(inverse * measured) / one.dot(inverse * one);
@@ -100,21 +112,28 @@ std::optional<Share> share_kept(const Colours& colours) {
     sharp[part].resize(errors.rows() + 1, 3);
     sharp[part].row(0) = sharp_of(lab).transpose();
     for (Eigen::Index i = 0; i < errors.rows(); ++i) {
-      sharp[part].row(i + 1) = sharp_of({lab.L + errors(i, 0), lab.a + errors(i, 1), lab.b + errors(i, 2)}).transpose();
+      sharp[part].row(i + 1) =
+          sharp_of({lab.L + errors(i, 0), lab.a + errors(i, 1), lab.b + errors(i, 2)}).transpose();
     }
   }
   const Estimate km = estimate(absorptions(sharp, Law::kubelka_munk));
   const Estimate film = estimate(absorptions(sharp, Law::film));
   if (!km.clear || !film.clear) return std::nullopt;
-  if (km.disagreement - film.disagreement > kPrefersFilm) return Share{film.value, film.ci95, false, film.value};
-  if (km.disagreement < kAgrees && film.disagreement - km.disagreement > kPrefersKubelkaMunk) return Share{km.value, km.ci95, false, film.value};
-  Share both{km.value, {std::min(km.ci95[0], film.ci95[0]), std::max(km.ci95[1], film.ci95[1])}, false, film.value};
+  if (km.disagreement - film.disagreement > kPrefersFilm)
+    return Share{film.value, film.ci95, false, film.value};
+  if (km.disagreement < kAgrees && film.disagreement - km.disagreement > kPrefersKubelkaMunk)
+    return Share{km.value, km.ci95, false, film.value};
+  Share both{km.value,
+             {std::min(km.ci95[0], film.ci95[0]), std::max(km.ci95[1], film.ci95[1])},
+             false,
+             film.value};
   both.law_open = std::abs(km.value - film.value) > 0.05;
   return both;
 }
 
 std::optional<double> share_kept_if_screened(const Colours& colours) {
-  const Eigen::Vector3d paper_from = sharp_of(colours.lab[under_from]), paper_to = sharp_of(colours.lab[under_to]);
+  const Eigen::Vector3d paper_from = sharp_of(colours.lab[under_from]),
+                        paper_to = sharp_of(colours.lab[under_to]);
   const Eigen::Vector3d from = sharp_of(colours.lab[place_from]).cwiseQuotient(paper_from);
   const Eigen::Vector3d to = sharp_of(colours.lab[place_to]).cwiseQuotient(paper_to);
   int own = 0;

@@ -1,12 +1,13 @@
 // How much of a colour is still there: ink strength kept, or added colour that remains.
 #pragma once
 
-#include <inkwane/colour.hpp>
-
-#include <Eigen/Core>
 #include <array>
 #include <optional>
 #include <string>
+
+#include <Eigen/Core>
+
+#include <inkwane/colour.hpp>
 
 namespace inkwane::change {
 
@@ -27,16 +28,17 @@ struct Share {
   double film = 0;  ///< the value if the colour is a film
 };
 
-/// Σ absorption after / Σ absorption before, over the channels of sharpened RGB; absorption is that of
-/// the place less that of what lies under it. As K/S (Kubelka–Munk, colour mixed into the paper), or
-/// as density (Beer–Lambert, a clear film on it): under the right law the channels agree on the share.
-/// Where they tell, that law alone is taken; else the value is Kubelka–Munk's and the interval spans both.
-/// None where the absorption before is less than four times its own uncertainty.
+/// Σ absorption after / Σ absorption before, over the channels of sharpened RGB; absorption is that
+/// of the place less that of what lies under it. As K/S (Kubelka–Munk, colour mixed into the
+/// paper), or as density (Beer–Lambert, a clear film on it): under the right law the channels agree
+/// on the share. Where they tell, that law alone is taken; else the value is Kubelka–Munk's and the
+/// interval spans both. None where the absorption before is less than four times its own
+/// uncertainty.
 [[nodiscard]] std::optional<Share> share_kept(const Colours& colours);
 
-/// Lower end of strength kept if the place is a screen of dark dots, whose fading the average hides:
-/// K/S of dots of which the average is made by a coverage that does not change. None where the
-/// place is so dark in the channel in which it absorbs most that it must be a solid.
+/// Lower end of strength kept if the place is a screen of dark dots, whose fading the average
+/// hides: K/S of dots of which the average is made by a coverage that does not change. None where
+/// the place is so dark in the channel in which it absorbs most that it must be a solid.
 [[nodiscard]] std::optional<double> share_kept_if_screened(const Colours& colours);
 
 }  // namespace inkwane::change

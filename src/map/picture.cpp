@@ -86,28 +86,32 @@ std::vector<std::string> notes(const Style& style, const Tally& tally) {
   return lines;
 }
 
-/// Dark lines of the print, so that a painted area still shows where on the sheet it lies.
-cv::Mat print_lines(const cv::Mat& ground) {
-  constexpr double kReach = 5;  // pixels of the picture
+/// Outlines of what is dark on the print, a pixel wide, so that a painted area still shows where on
+/// the sheet it lies while its inside keeps the legend's colours.
+cv::Mat print_outlines(const cv::Mat& ground) {
+  constexpr double kReach = 8;  // pixels of the picture
   constexpr int kDarkerBy = 4;  // of the 43 levels of a faded scan
-  cv::Mat smooth;
-  cv::GaussianBlur(ground, smooth, {}, kReach);
-  return ground + kDarkerBy < smooth;
+  cv::Mat clean, around, core;
+  cv::medianBlur(ground, clean, 5);
+  cv::GaussianBlur(clean, around, {}, kReach);
+  const cv::Mat dark = clean + kDarkerBy < around;
+  cv::erode(dark, core, cv::getStructuringElement(cv::MORPH_CROSS, {3, 3}));
+  return dark & ~core;
 }
 
 void paint_map(cv::Mat paint, const cv::Mat& values, const cv::Mat& ground, const Style& style) {
   constexpr int kHatchEvery = 12, kHatchWidth = 2, kHatchGrey = 190;
-  const cv::Mat lines = print_lines(ground);
+  const cv::Mat outlines = print_outlines(ground);
   for (int row = 0; row < paint.rows; ++row) {
     const auto* value = values.ptr<float>(row);
     const auto* scan = ground.ptr(row);
-    const auto* line = lines.ptr(row);
+    const auto* outline = outlines.ptr(row);
     auto* out = paint.ptr(row);
     for (int column = 0; column < paint.cols; ++column) {
       const double v = double{value[column]};
       if (is_painted(v, style)) {  // never for NaN
         const int step = scale_step(v, first_colour(style), style.high);
-        out[column] = line[column] != 0 ? Sheet::lined_step(step) : Sheet::step(step);
+        out[column] = outline[column] != 0 ? Sheet::outline_step(step) : Sheet::step(step);
       } else if (std::isnan(v) && style.hatch_missing &&
                  (row + column) % kHatchEvery < kHatchWidth) {
         out[column] = Sheet::grey(kHatchGrey);

@@ -34,22 +34,22 @@ std::unique_ptr<PangoLayout, Unref> make_layout(cairo_t* pen, const std::string&
 }
 
 /// The same colours a little darker, or lighter where they are dark, so that lines show on both.
-Scale with_lines(const Scale& scale) {
-  Scale lined = scale;
-  for (Rgb& colour : lined) {
+Scale for_outlines(const Scale& scale) {
+  Scale outlines = scale;
+  for (Rgb& colour : outlines) {
     const bool light = colour[0] + colour[1] + colour[2] > 240;
     for (auto& channel : colour)
       channel = static_cast<std::uint8_t>(light ? std::lround(0.86 * channel)
                                                 : 255 - std::lround(0.86 * (255 - channel)));
   }
-  return lined;
+  return outlines;
 }
 
 }  // namespace
 
 Sheet::Sheet(cv::Size size, const Scale& scale)
     : scale_(scale),
-      lined_(with_lines(scale)),
+      outlines_(for_outlines(scale)),
       paint_(size, CV_8UC1, cv::Scalar(kGreys - 1)),
       ink_(cairo_image_surface_create(CAIRO_FORMAT_A8, size.width, size.height),
            &cairo_surface_destroy),
@@ -126,7 +126,7 @@ void Sheet::write(const std::filesystem::path& file) {
   std::vector<png_byte> colours;
   for (int i = 0; i < kGreys; ++i)
     colours.insert(colours.end(), 3, static_cast<png_byte>((i * 255 + 63) / (kGreys - 1)));
-  for (const Scale* scale : {&scale_, &lined_})
+  for (const Scale* scale : {&scale_, &outlines_})
     for (const Rgb& colour : *scale) colours.insert(colours.end(), colour.begin(), colour.end());
 
   png_image image{};

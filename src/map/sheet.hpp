@@ -28,8 +28,8 @@ class Sheet {
   static std::uint8_t step(int scale_step) {
     return static_cast<std::uint8_t>(kGreys + scale_step);
   }
-  /// A step of the scale where a dark line of the print runs: a little off in lightness.
-  static std::uint8_t lined_step(int scale_step) {
+  /// A step of the scale where an outline of the print runs: a little off in lightness.
+  static std::uint8_t outline_step(int scale_step) {
     return static_cast<std::uint8_t>(kGreys + kScaleSteps + scale_step);
   }
 
@@ -51,7 +51,7 @@ class Sheet {
 
   void put_ink_on_paint();
 
-  Scale scale_, lined_;
+  Scale scale_, outlines_;
   cv::Mat paint_;
   std::unique_ptr<cairo_surface_t, void (*)(cairo_surface_t*)> ink_;
   std::unique_ptr<cairo_t, void (*)(cairo_t*)> pen_;

@@ -13,8 +13,8 @@ using kainjow::mustache::data;
 
 /// Decimals, with a true minus; `sign`: a plus as well.
 [[nodiscard]] std::string decimal(double value, int decimals, bool sign = false);
-/// Whole per cent, "83 %".
-[[nodiscard]] std::string percent(double share);
+/// Per cent, "83 %".
+[[nodiscard]] std::string percent(double share, int decimals = 0);
 /// Whole mm² from 100 on, else one decimal; thousands set apart.
 [[nodiscard]] std::string area(double mm2);
 /// "2 March 2026" from an ISO 8601 date; anything else as it is.

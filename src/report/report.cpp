@@ -2,9 +2,9 @@
 
 #include <stdexcept>
 
-#include "map/output_file.hpp"
 #include "report/page.hpp"
 #include "report/view.hpp"
+#include "results/output_folder.hpp"
 
 namespace inkwane::report {
 
@@ -13,20 +13,16 @@ void write_report(const std::filesystem::path& folder, const results::Results& r
   const std::string* page = nullptr;
   for (const PagePart& part : page_parts()) {
     if (part.name == "page.html") page = &part.text;
-    // Templates call each other by their stem; the style is plain data.
-    const std::filesystem::path name(part.name);
-    if (name.extension() == ".html")
-      view.set(name.stem().string(), kainjow::mustache::partial([&part] { return part.text; }));
-    else
+    if (part.name == "report.css")
       view.set("style", part.text);
+    else  // templates call each other by file name: {{>title.html}}
+      view.set(part.name, kainjow::mustache::partial([&part] { return part.text; }));
   }
   kainjow::mustache::mustache whole(*page);
   const std::string html = whole.render(view);
   if (!whole.is_valid()) throw std::logic_error("report template: " + whole.error_message());
 
-  map::OutputFile output(folder / "report.html");
-  output.write(html);
-  output.commit();
+  results::write_text(folder / "report.html", html);
 }
 
 }  // namespace inkwane::report

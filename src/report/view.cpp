@@ -116,9 +116,14 @@ data warning_view(const results::Results& results) {
   return list.view();
 }
 
+/// How the two sides lie on each other; false where only one was scanned.
 data sheet_view(const results::Results& results) {
-  if (!results.sheet) return false;
-  const results::Sheet& sheet = *results.sheet;
+  const auto scanned = [&](Side side) {
+    return std::any_of(results.scans.begin(), results.scans.end(),
+                       [side](const results::Scan& scan) { return scan.side == side; });
+  };
+  if (!scanned(Side::recto) || !scanned(Side::verso)) return false;
+  const results::Sheet& sheet = results.sheet;
   data view;
   view.set("pairing", number(sheet.pairing_mm, 2));
   view.set("like_a_page", sheet.turn == Turn::side);

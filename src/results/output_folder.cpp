@@ -4,13 +4,13 @@
 #include <array>
 #include <cerrno>
 #include <charconv>
+#include <csignal>
 #include <fstream>
 #include <optional>
 #include <string_view>
 #include <system_error>
 
 #include <fmt/format.h>
-#include <signal.h>
 #include <unistd.h>
 
 #include <inkwane/error.hpp>
@@ -91,7 +91,7 @@ fs::path beside(const fs::path& destination, std::string_view kind) {
 
 }  // namespace
 
-OutputFolder::OutputFolder(fs::path destination) {
+OutputFolder::OutputFolder(const fs::path& destination) {
   std::error_code code;
   destination_ = fs::absolute(destination, code).lexically_normal();
   if (code) fail(destination, code);

@@ -11,7 +11,7 @@ class OutputFolder {
  public:
   /// Throws Error(usage) where `destination` holds something that is not an earlier assessment, and
   /// Error(output) where its parent cannot be written.
-  explicit OutputFolder(std::filesystem::path destination);
+  explicit OutputFolder(const std::filesystem::path& destination);
   ~OutputFolder();
   OutputFolder(const OutputFolder&) = delete;
   OutputFolder& operator=(const OutputFolder&) = delete;

@@ -1,13 +1,7 @@
-#include <cstdio>
-
-#include "scan/decoder.hpp"
-#include "scan/exif.hpp"
-#include "scan/limits.hpp"
-#include "scan/refuse.hpp"
-// jpeglib.h needs FILE and size_t to be declared before it.
 #include <algorithm>
 #include <array>
 #include <csetjmp>
+#include <cstdio>
 #include <cstdlib>
 #include <cstring>
 
@@ -15,6 +9,11 @@
 #include <jerror.h>
 #include <jpeglib.h>
 #include <unistd.h>
+
+#include "scan/decoder.hpp"
+#include "scan/exif.hpp"
+#include "scan/limits.hpp"
+#include "scan/refuse.hpp"
 
 namespace inkwane::scan {
 namespace {

@@ -50,6 +50,10 @@ void add_polygon(cairo_t* context, const Polygon& polygon, bool closed) {
 
 void add_text(cairo_t* context, const Area& area) {
   const Text& text = area.text;
+  // Pango measures in 1/1024 of a unit; a unit is 0.01 mm here.
+  constexpr double kUnitsPerMm = 100;
+  cairo_save(context);
+  cairo_scale(context, 1 / kUnitsPerMm, 1 / kUnitsPerMm);
   const std::unique_ptr<PangoLayout, ObjectFree> layout(pango_cairo_create_layout(context));
   // Unhinted, so that letters have the same form at every pitch.
   cairo_font_options_t* options = cairo_font_options_create();
@@ -59,8 +63,6 @@ void add_text(cairo_t* context, const Area& area) {
   cairo_font_options_destroy(options);
   const std::unique_ptr<PangoFontDescription, FontFree> font(
       pango_font_description_from_string(text.font.c_str()));
-  // Pango measures in 1/1024 of a unit; a unit is 0.01 mm here.
-  constexpr double kUnitsPerMm = 100;
   pango_font_description_set_absolute_size(font.get(), text.size_mm * kUnitsPerMm * PANGO_SCALE);
   pango_layout_set_font_description(layout.get(), font.get());
   if (text.width_mm > 0) {
@@ -77,9 +79,7 @@ void add_text(cairo_t* context, const Area& area) {
     pango_layout_get_size(layout.get(), &width, nullptr);
     at.x -= (text.width_mm > 0 ? text.width_mm : width / (kUnitsPerMm * PANGO_SCALE)) / 2;
   }
-  cairo_save(context);
-  cairo_translate(context, at.x, at.y);
-  cairo_scale(context, 1 / kUnitsPerMm, 1 / kUnitsPerMm);
+  cairo_translate(context, at.x * kUnitsPerMm, at.y * kUnitsPerMm);
   pango_cairo_layout_path(context, layout.get());
   cairo_restore(context);
 }
@@ -97,7 +97,8 @@ struct Shape::Path {
 };
 
 Shape::Shape(const Area& area) {
-  const Surface surface(cairo_image_surface_create(CAIRO_FORMAT_A8, 1, 1));
+  // Without bounds: Cairo leaves out letters that lie off a surface, from paths too.
+  const Surface surface(cairo_recording_surface_create(CAIRO_CONTENT_ALPHA, nullptr));
   const Context context(cairo_create(surface.get()));
   cairo_scale(context.get(), kPathUnitsPerMm, kPathUnitsPerMm);
   cairo_set_tolerance(context.get(), 0.1);

@@ -37,6 +37,8 @@ class Placement {
   [[nodiscard]] cv::Point2d to_pixel(cv::Point2d sheet_mm) const { return bed_to_pixel(to_bed(sheet_mm)); }
   [[nodiscard]] cv::Point2d from_pixel(cv::Point2d pixel) const { return to_sheet(pixel_to_bed(pixel)); }
 
+  /// A place on the target's card, mm from its top left, in the scan.
+  [[nodiscard]] cv::Point2d card_to_pixel(cv::Point2d card_mm) const { return bed_to_pixel(card_to_bed(card_mm)); }
   /// A place on the target's card, mm from its top left, on the bed, and back.
   [[nodiscard]] cv::Point2d card_to_bed(cv::Point2d card_mm) const;
   [[nodiscard]] cv::Point2d bed_to_card(cv::Point2d bed_mm) const;

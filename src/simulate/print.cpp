@@ -175,13 +175,14 @@ void FilmRow::enter(int j) {
   }
 }
 
-void FilmRow::passed(const Films& films, int i, PaddedSpectrum& share) {
+bool FilmRow::passed(const Films& films, int i, PaddedSpectrum& share) {
   const PlateSet set = sets_[i];
   std::array<PlateSet, kMostPlates> bits;
   std::array<float, kMostPlates> in, out;
   int count = 0;
   bool solid = true;
   for (const PlateMask& mask : masks_) {
+    if (set == 0) break;
     const PlateSet bit = PlateSet{1} << static_cast<unsigned>(mask.plate);
     if ((set & bit) == 0) continue;
     const std::uint8_t a = mask.in.at<std::uint8_t>(row_ - mask.part.y, i - mask.part.x);
@@ -199,7 +200,7 @@ void FilmRow::passed(const Films& films, int i, PaddedSpectrum& share) {
       solid_set_ = set;
     }
     share = solid_;
-    return;
+    return true;
   }
   PaddedSpectrum inward, outward;
   for (unsigned subset = 0; subset < (1U << static_cast<unsigned>(count)); ++subset) {
@@ -219,6 +220,7 @@ void FilmRow::passed(const Films& films, int i, PaddedSpectrum& share) {
     }
   }
   for (int k = 0; k < kPadded; ++k) share.band[k] = inward.band[k] * outward.band[k];
+  return false;
 }
 
 }  // namespace inkwane::simulate

@@ -83,7 +83,8 @@ class FilmRow {
   void enter(int j);
   [[nodiscard]] PlateSet set(int i) const { return sets_[i]; }
   [[nodiscard]] const std::vector<PlateSet>& sets() const { return sets_; }
-  void passed(const Films& films, int i, PaddedSpectrum& share);
+  /// True where all of the plates cover the cell wholly: `share` is then that of the set alone.
+  bool passed(const Films& films, int i, PaddedSpectrum& share);
 
  private:
   const std::vector<PlateMask>& masks_;

@@ -82,11 +82,16 @@ bool has_screens(const Print& print) {
 
 }  // namespace
 
-/// What one thread needs for a row.
+/// What one thread needs for a row of fine cells.
 struct SheetRaster::Light {
   std::vector<float> show, texture;
   std::vector<std::vector<float>> arrived;
+  bool any_arrived = false;
   PaddedSpectrum share, reflectance, unbled;
+  // R G B X Y Z of one film at two nodes of show-through: between them they change evenly.
+  PlateSet set = 0;
+  int node = -1;
+  float at_low[6], at_high[6];
 };
 
 Window sheet_window(const Scene& scene, double pitch_mm) {
@@ -246,8 +251,88 @@ void SheetRaster::make_rows(cv::Mat& rows, int first_cell_row, int cell_rows) {
   });
 }
 
-void SheetRaster::make_cell_row(FilmRow& films, Light& light,
-                                int cell_row, int chunk_cell_row, cv::Mat& rows) {
+void SheetRaster::enter_row(FilmRow& films, Light& light, int row, double y_mm) const {
+  films.enter(row);
+  row_at(show_through_, y_mm, kShowMm, light.show);
+  row_at(texture_, y_mm, kTruthMm, light.texture);
+  light.arrived.resize(arrived_.size());
+  light.any_arrived = false;
+  for (std::size_t a = 0; a < arrived_.size(); ++a) {
+    std::vector<float>& amount = light.arrived[a];
+    row_at(arrived_[a].amount, y_mm, kSmoothMm, amount);
+    light.any_arrived |= *std::max_element(amount.begin(), amount.end()) >= kLeastArrived;
+  }
+  light.node = -1;
+}
+
+/// Reflectance × show-through at a place, weighed.
+void SheetRaster::weigh_shown(const Light& light, const PaddedSpectrum& reflectance, int node, float part,
+                              float* sums) const {
+  const float* s0 = light.show.data() + static_cast<std::ptrdiff_t>(kPadded) * node;
+  const float* s1 = s0 + (node + 1 < show_through_.cols ? kPadded : 0);
+  PaddedSpectrum shown;
+  for (int k = 0; k < kPadded; ++k) {
+    shown.band[k] = reflectance.band[k] * (s0[k] + part * (s1[k] - s0[k]));
+  }
+  weigh(shown, weights_.data(), 6, sums);
+}
+
+/// Adds what arrived at a place; true if some of it came through the paper, and then `unbled` is
+/// the reflectance without that.
+bool SheetRaster::add_arrived(Light& light, double x_mm) const {
+  const Between x = between(x_mm, kSmoothMm, arrived_[0].amount.cols);
+  PaddedSpectrum all, sideways;
+  bool any = false, bled = false;
+  for (std::size_t a = 0; a < arrived_.size(); ++a) {
+    const float amount = value_at(light.arrived[a], x);
+    if (amount < kLeastArrived) continue;
+    any = true;
+    bled |= arrived_[a].through;
+    for (int k = 0; k < kPadded; ++k) {
+      const float added = amount * arrived_[a].strength.band[k];
+      all.band[k] += added;
+      if (!arrived_[a].through) sideways.band[k] += added;
+    }
+  }
+  if (bled) {
+    light.unbled = light.reflectance;
+    add_strength(law_, sideways, light.unbled);
+  }
+  if (any) add_strength(law_, all, light.reflectance);
+  return bled;
+}
+
+/// R G B X Y Z of a fine cell on the sheet, as it is and X Y Z without what bled; less the texture.
+void SheetRaster::light_at(FilmRow& films, Light& light, int i, double x_mm, float* sums,
+                           float* unbled) const {
+  const bool solid = films.passed(films_, i, light.share);
+  const Between show = between(x_mm, kShowMm, show_through_.cols);
+  for (int k = 0; k < kPadded; ++k) light.reflectance.band[k] = paper_.band[k] * light.share.band[k];
+  if (solid && !light.any_arrived) {
+    if (light.node != show.low || light.set != films.set(i)) {
+      weigh_shown(light, light.reflectance, show.low, 0, light.at_low);
+      weigh_shown(light, light.reflectance, show.low, 1, light.at_high);
+      light.node = show.low;
+      light.set = films.set(i);
+    }
+    for (int c = 0; c < 6; ++c) {
+      sums[c] = light.at_low[c] + show.part * (light.at_high[c] - light.at_low[c]);
+    }
+    std::copy(sums + 3, sums + 6, unbled);
+    return;
+  }
+  const bool bled = light.any_arrived && add_arrived(light, x_mm);
+  weigh_shown(light, light.reflectance, show.low, show.part, sums);
+  std::copy(sums + 3, sums + 6, unbled);
+  if (bled) {
+    float without[6];
+    weigh_shown(light, light.unbled, show.low, show.part, without);
+    std::copy(without + 3, without + 6, unbled);
+  }
+}
+
+void SheetRaster::make_cell_row(FilmRow& films, Light& light, int cell_row, int chunk_cell_row,
+                                cv::Mat& rows) {
   const int fine_per_cell = rows_per_cell_ * fine_per_row_;
   const double fine_mm = kTruthMm / fine_per_cell;
   const float row_part = 1.0F / static_cast<float>(fine_per_row_ * fine_per_row_);
@@ -255,20 +340,12 @@ void SheetRaster::make_cell_row(FilmRow& films, Light& light,
   const int width = size_.width * fine_per_row_;
   const int truth_row = cell_row - kMarginCells;
   const bool in_truth = truth_row >= 0 && truth_row < xyz_.rows;
-  light.arrived.resize(arrived_.size());
 
   for (int f = 0; f < fine_per_cell; ++f) {
     const double y_mm = origin_mm().y + cell_row * kTruthMm + (f + 0.5) * fine_mm;
     auto* out = rows.ptr<float>(chunk_cell_row * rows_per_cell_ + f / fine_per_row_);
     const float inside_y = share_within(y_mm, fine_mm, height_mm_);
-    if (inside_y > 0) {
-      films.enter(chunk_cell_row * fine_per_cell + f);
-      row_at(show_through_, y_mm, kShowMm, light.show);
-      row_at(texture_, y_mm, kTruthMm, light.texture);
-      for (std::size_t a = 0; a < arrived_.size(); ++a) {
-        row_at(arrived_[a].amount, y_mm, kSmoothMm, light.arrived[a]);
-      }
-    }
+    if (inside_y > 0) enter_row(films, light, chunk_cell_row * fine_per_cell + f, y_mm);
     for (int i = 0; i < width; ++i) {
       float* rgb = out + 3 * (i / fine_per_row_);
       const double x_mm = origin_mm().x + (i + 0.5) * fine_mm;
@@ -277,55 +354,19 @@ void SheetRaster::make_cell_row(FilmRow& films, Light& light,
         for (int c = 0; c < 3; ++c) rgb[c] += row_part * (1 - inside) * backing_[c];
         if (inside == 0) continue;
       }
-      films.passed(films_, i, light.share);
-      for (int k = 0; k < kPadded; ++k) light.reflectance.band[k] = paper_.band[k] * light.share.band[k];
-
-      bool bled = false;
-      if (!arrived_.empty()) {
-        const Between x = between(x_mm, kSmoothMm, arrived_[0].amount.cols);
-        PaddedSpectrum all, sideways;
-        bool any = false;
-        for (std::size_t a = 0; a < arrived_.size(); ++a) {
-          const float amount = value_at(light.arrived[a], x);
-          if (amount < kLeastArrived) continue;
-          any = true;
-          bled |= arrived_[a].through;
-          for (int k = 0; k < kPadded; ++k) {
-            const float added = amount * arrived_[a].strength.band[k];
-            all.band[k] += added;
-            if (!arrived_[a].through) sideways.band[k] += added;
-          }
-        }
-        if (bled) {
-          light.unbled = light.reflectance;
-          add_strength(law_, sideways, light.unbled);
-        }
-        if (any) add_strength(law_, all, light.reflectance);
-      }
-
-      const Between show = between(x_mm, kShowMm, show_through_.cols);
-      const float* s0 = light.show.data() + static_cast<std::ptrdiff_t>(kPadded) * show.low;
-      const float* s1 = light.show.data() + static_cast<std::ptrdiff_t>(kPadded) * show.high;
-      for (int k = 0; k < kPadded; ++k) {
-        light.reflectance.band[k] *= s0[k] + show.part * (s1[k] - s0[k]);
-      }
+      float sums[6], unbled[3];
+      light_at(films, light, i, x_mm, sums, unbled);
       const float texture = value_at(light.texture, between(x_mm, kTruthMm, texture_.cols));
-      float sums[6];
-      weigh(light.reflectance, weights_.data(), 6, sums);
       for (int c = 0; c < 3; ++c) rgb[c] += row_part * inside * texture * sums[c];
 
       const int truth_column = i / fine_per_cell - kMarginCells;
       if (!in_truth || truth_column < 0 || truth_column >= xyz_.cols) continue;
       float* xyz = xyz_.ptr<float>(truth_row) + 3 * truth_column;
-      float* unbled = xyz_unbled_.ptr<float>(truth_row) + 3 * truth_column;
-      for (int c = 0; c < 3; ++c) xyz[c] += cell_part * texture * sums[3 + c];
-      if (bled) {
-        for (int k = 0; k < kPadded; ++k) {
-          light.unbled.band[k] *= s0[k] + show.part * (s1[k] - s0[k]);
-        }
-        weigh(light.unbled, weights_.data() + 3, 3, sums + 3);
+      float* xyz_unbled = xyz_unbled_.ptr<float>(truth_row) + 3 * truth_column;
+      for (int c = 0; c < 3; ++c) {
+        xyz[c] += cell_part * texture * sums[3 + c];
+        xyz_unbled[c] += cell_part * texture * unbled[c];
       }
-      for (int c = 0; c < 3; ++c) unbled[c] += cell_part * texture * sums[3 + c];
     }
   }
 }

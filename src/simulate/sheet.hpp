@@ -49,6 +49,10 @@ class SheetRaster {
   struct Light;
   void make_rows(cv::Mat& rows, int first_cell_row, int cell_rows);
   void make_cell_row(FilmRow& films, Light& light, int cell_row, int chunk_cell_row, cv::Mat& rows);
+  void enter_row(FilmRow& films, Light& light, int row, double y_mm) const;
+  void weigh_shown(const Light& light, const PaddedSpectrum& reflectance, int node, float part, float* sums) const;
+  [[nodiscard]] bool add_arrived(Light& light, double x_mm) const;
+  void light_at(FilmRow& films, Light& light, int i, double x_mm, float* sums, float* unbled) const;
   void gather_arrived(const Scene& scene, const std::string& stage, const std::string& side);
   void make_show_through(const Scene& scene, const std::string& stage, const std::string& side);
   void make_texture(const Scene& scene, const std::string& side);

@@ -103,7 +103,7 @@ std::pair<std::string, Side> read_scan_name(const Table& corners, std::string_vi
       return {std::string(key.substr(0, key.size() - ending.size())), side};
     }
   }
-  corners.fail(key, "must be named by stage and side, such as corners.\"BT.recto\".");
+  corners.fail(key, R"(must be named by stage and side, such as corners."BT.recto".)");
 }
 
 TargetCard read_target(const Table& table, const std::filesystem::path& folder) {

@@ -68,10 +68,12 @@ TEST_CASE("a spot keeps its place and gets the aperture's width") {
   cv::Mat dark(400, 500, CV_64F, cv::Scalar(0.1));
   dark.at<double>(150, 240) = 0.9;
   const auto grid = make(dark, 600, 0.1, 0.5);
+  // Encoding to 16 bits shifts the background a little; take it where the spot does not reach.
+  const auto background = static_cast<double>(grid.light.at<cv::Vec3f>(5, 5)[1]);
   double sum = 0, x = 0, y = 0, xx = 0;
   for (int j = 0; j < grid.light.rows; ++j) {
     for (int i = 0; i < grid.light.cols; ++i) {
-      const double extra = static_cast<double>(grid.light.at<cv::Vec3f>(j, i)[1]) - 0.1;
+      const double extra = static_cast<double>(grid.light.at<cv::Vec3f>(j, i)[1]) - background;
       const Point px = grid.geometry.to_px({static_cast<double>(i), static_cast<double>(j)});
       if (std::hypot(px.x - 240, px.y - 150) > 30) continue;
       sum += extra;
@@ -82,8 +84,8 @@ TEST_CASE("a spot keeps its place and gets the aperture's width") {
   }
   CHECK_THAT(x / sum, WithinAbs(240, 0.05));
   CHECK_THAT(y / sum, WithinAbs(150, 0.05));
-  // FWHM 0.5 mm = 11.81 px; σ = 11.81 / 2.3548 = 5.016 px.
-  CHECK_THAT(std::sqrt(xx / sum), WithinAbs(5.016, 0.1));
+  // FWHM 0.5 mm = 11.81 px; σ = 11.81 / 2.3548 = 5.016 px; cutting the tails takes up to 1 %.
+  CHECK_THAT(std::sqrt(xx / sum), WithinAbs(5.016, 0.06));
 }
 
 TEST_CASE("the structure signal is finer than the aperture") {

@@ -8,7 +8,6 @@
 
 #include <jpeglib.h>
 #include <png.h>
-#include <unistd.h>
 
 namespace inkwane::test {
 namespace {
@@ -64,17 +63,6 @@ std::vector<std::uint8_t> block(const cv::Mat& picture, const Tiff& how, int top
 
 }  // namespace
 
-Folder::Folder() {
-  std::string name = (std::filesystem::temp_directory_path() / "inkwane-test-XXXXXX").string();
-  if (::mkdtemp(name.data()) == nullptr) throw std::runtime_error("test cannot make a folder");
-  path_ = name;
-}
-
-Folder::~Folder() {
-  std::error_code ignored;
-  std::filesystem::remove_all(path_, ignored);
-}
-
 cv::Mat pattern(int rows, int columns, int depth) {
   cv::Mat picture(rows, columns, CV_16UC3);
   cv::RNG random(20310);
@@ -93,7 +81,8 @@ cv::Mat pattern(int rows, int columns, int depth) {
 
 void write_tiff(const std::filesystem::path& file, const cv::Mat& picture, const Tiff& how,
                 bool append) {
-  const std::string mode = append ? "a" : how.mode;
+  const std::string mode = append ? "a" : how.directory_first ? "w+" : how.mode;
+  TIFFSetWarningHandler(nullptr);  // the old code for deflate is meant
   const std::unique_ptr<TIFF, decltype(&TIFFClose)> owner(TIFFOpen(file.c_str(), mode.c_str()),
                                                           TIFFClose);
   TIFF* const tiff = owner.get();
@@ -131,6 +120,12 @@ void write_tiff(const std::filesystem::path& file, const cv::Mat& picture, const
     TIFFSetField(tiff, TIFFTAG_ROWSPERSTRIP, how.rows_per_strip);
   }
   bool good = true;
+  if (how.directory_first) {
+    TIFFDeferStrileArrayWriting(tiff);
+    good = TIFFWriteCheck(tiff, how.tile > 0 ? 1 : 0, "write_tiff") == 1 &&
+           TIFFWriteDirectory(tiff) == 1 && TIFFSetDirectory(tiff, 0) == 1 &&
+           TIFFForceStrileArrayWriting(tiff) == 1;
+  }
   for (int plane = 0; plane < (how.planar ? how.samples : 1); ++plane) {
     if (how.tile > 0) {
       for (int top = 0; top < picture.rows; top += how.tile) {
@@ -151,7 +146,7 @@ void write_tiff(const std::filesystem::path& file, const cv::Mat& picture, const
       }
     }
   }
-  if (!good || TIFFWriteDirectory(tiff) != 1)
+  if (!good || (!how.directory_first && TIFFWriteDirectory(tiff) != 1))
     throw std::runtime_error("test cannot write " + file.string());
 }
 

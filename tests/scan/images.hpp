@@ -13,21 +13,6 @@
 
 namespace inkwane::test {
 
-/// A folder of its own for one test, removed with it.
-class Folder {
- public:
-  Folder();
-  Folder(const Folder&) = delete;
-  Folder& operator=(const Folder&) = delete;
-  ~Folder();
-  [[nodiscard]] std::filesystem::path operator/(const std::string& name) const {
-    return path_ / name;
-  }
-
- private:
-  std::filesystem::path path_;
-};
-
 /// A picture (CV_16UC3) in which no two neighbours are alike; at 8 bits all values are multiples of
 /// 257, so that either depth can hold it exactly.
 cv::Mat pattern(int rows, int columns, int depth);
@@ -47,7 +32,8 @@ struct Tiff {
   int unit = RESUNIT_INCH;
   float x_resolution = 300, y_resolution = 300;  ///< 0: not written
   std::vector<std::uint8_t> icc;
-  int subfile = 0;  ///< NewSubfileType
+  int subfile = 0;               ///< NewSubfileType
+  bool directory_first = false;  ///< the directory before the pixels, so that cutting leaves it
 };
 /// One page; `append` adds it to the file.
 void write_tiff(const std::filesystem::path& file, const cv::Mat& picture, const Tiff& how = {},

@@ -9,6 +9,7 @@
 
 #include "images.hpp"
 #include "scan/scan.hpp"
+#include "support.hpp"
 
 using namespace inkwane;
 using namespace inkwane::test;
@@ -105,7 +106,7 @@ std::string refusal(const std::filesystem::path& file) {
 }  // namespace
 
 TEST_CASE("the eight orientations are shown as the standard says", "[scan]") {
-  const Folder folder;
+  const TemporaryFolder folder;
   const int orientation = GENERATE(1, 2, 3, 4, 5, 6, 7, 8);
   const bool big_endian = GENERATE(false, true);
   CAPTURE(orientation);
@@ -132,7 +133,7 @@ TEST_CASE("the eight orientations are shown as the standard says", "[scan]") {
 }
 
 TEST_CASE("resolution is read in every unit", "[scan]") {
-  const Folder folder;
+  const TemporaryFolder folder;
   const cv::Mat picture = pattern(20, 30, 16);
   const auto dpi = [&](const char* name) {
     return scan::Scan::open(folder / name).info().resolution_dpi;
@@ -182,7 +183,7 @@ TEST_CASE("resolution is read in every unit", "[scan]") {
 }
 
 TEST_CASE("pixels that are not square are refused from 1 % on, in every format", "[scan]") {
-  const Folder folder;
+  const TemporaryFolder folder;
   const cv::Mat picture = pattern(20, 30, 16);
   Tiff tiff;
   tiff.y_resolution = 304;
@@ -205,7 +206,7 @@ TEST_CASE("pixels that are not square are refused from 1 % on, in every format",
 }
 
 TEST_CASE("the embedded profile comes out byte for byte", "[scan]") {
-  const Folder folder;
+  const TemporaryFolder folder;
   const cv::Mat picture = pattern(20, 30, 16);
   const auto icc = profile(GENERATE(400, 150'000));  // the longer takes three segments of a JPEG
   Tiff tiff;
@@ -226,7 +227,7 @@ TEST_CASE("the embedded profile comes out byte for byte", "[scan]") {
 }
 
 TEST_CASE("a damaged profile is refused, not dropped", "[scan]") {
-  const Folder folder;
+  const TemporaryFolder folder;
   const cv::Mat picture = pattern(20, 30, 16);
   const auto icc = profile(150'000);
   Png png;
@@ -251,7 +252,7 @@ TEST_CASE("a damaged profile is refused, not dropped", "[scan]") {
 }
 
 TEST_CASE("what is doubtful about a file is a warning, once", "[scan]") {
-  const Folder folder;
+  const TemporaryFolder folder;
   const cv::Mat picture = pattern(20, 30, 16);
   Tiff tiff;
   tiff.icc = profile(400);
@@ -278,7 +279,7 @@ TEST_CASE("what is doubtful about a file is a warning, once", "[scan]") {
 }
 
 TEST_CASE("of several pages the first is read; thumbnails are no pages", "[scan][tiff]") {
-  const Folder folder;
+  const TemporaryFolder folder;
   const cv::Mat first = pattern(40, 30, 16), second = pattern(50, 60, 16);
   write_tiff(folder / "pages.tif", first, {});
   write_tiff(folder / "pages.tif", second, {}, true);

@@ -4,6 +4,7 @@
 
 #include "images.hpp"
 #include "scan/scan.hpp"
+#include "support.hpp"
 
 using namespace inkwane;
 using namespace inkwane::test;
@@ -47,7 +48,7 @@ void check_pixels(const scan::Scan& scan, const cv::Mat& truth) {
 }  // namespace
 
 TEST_CASE("TIFF: every layout, byte order and compression is read bit for bit", "[scan][tiff]") {
-  const Folder folder;
+  const TemporaryFolder folder;
   const int depth = GENERATE(8, 16);
   const int compression = GENERATE(COMPRESSION_NONE, COMPRESSION_LZW, COMPRESSION_ADOBE_DEFLATE,
                                    COMPRESSION_DEFLATE, COMPRESSION_PACKBITS, COMPRESSION_ZSTD);
@@ -93,7 +94,7 @@ TEST_CASE("TIFF: every layout, byte order and compression is read bit for bit", 
 }
 
 TEST_CASE("TIFF: one strip too large to be held is read row by row, alike", "[scan][tiff]") {
-  const Folder folder;
+  const TemporaryFolder folder;
   const int compression = GENERATE(COMPRESSION_NONE, COMPRESSION_LZW);
   const bool planar = GENERATE(false, true);
   const char* mode = GENERATE("wl", "wb");
@@ -111,7 +112,7 @@ TEST_CASE("TIFF: one strip too large to be held is read row by row, alike", "[sc
 }
 
 TEST_CASE("PNG: both depths, alpha and interlacing are read bit for bit", "[scan][png]") {
-  const Folder folder;
+  const TemporaryFolder folder;
   const int depth = GENERATE(8, 16);
   const bool alpha = GENERATE(false, true);
   const bool interlaced = GENERATE(false, true);
@@ -126,7 +127,7 @@ TEST_CASE("PNG: both depths, alpha and interlacing are read bit for bit", "[scan
 }
 
 TEST_CASE("JPEG: baseline and progressive give what libjpeg gives", "[scan][jpeg]") {
-  const Folder folder;
+  const TemporaryFolder folder;
   Jpeg how;
   how.progressive = GENERATE(false, true);
   cv::Mat smooth(301, 77, CV_16UC3);
@@ -145,7 +146,7 @@ TEST_CASE("JPEG: baseline and progressive give what libjpeg gives", "[scan][jpeg
 }
 
 TEST_CASE("SHA-256 is that of the file", "[scan]") {
-  const Folder folder;
+  const TemporaryFolder folder;
   write_png(folder / "a.png", pattern(20, 20, 8), {});
   const auto digest = scan::Scan::open(folder / "a.png").info().sha256;
   // sha256sum of coreutils on the same file.
@@ -158,7 +159,7 @@ TEST_CASE("SHA-256 is that of the file", "[scan]") {
 }
 
 TEST_CASE("survey takes the mean of each block, partial ones at the edge too", "[scan]") {
-  const Folder folder;
+  const TemporaryFolder folder;
   const cv::Mat truth = pattern(301, 77, 16);
   write_tiff(folder / "a.tif", truth, {});
   const auto scan = scan::Scan::open(folder / "a.tif");
