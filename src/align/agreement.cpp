@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+
 #include <opencv2/imgproc.hpp>
 
 namespace inkwane::align {
@@ -10,18 +11,23 @@ namespace {
 /// A block has structure where its mean square, in local standard deviations, exceeds this; bare
 /// paper stays far below, since its contrast is divided by the floor (see normalise).
 constexpr double kStructured = 0.25;
-/// Blocks agree above this correlation. Unlike pictures on each other stay below .3 in nine of ten
-/// blocks, faded and recoloured ones of the same print above .5 (own trials).
+/// Blocks agree above this correlation.
 constexpr double kAgree = 0.4;
+/// Share of the structured blocks that must agree. Sheets bleached to a fifth of their colour and
+/// recoloured prints reached .98 and more; other prints of one series, whose frame and title fall
+/// on each other, and mirrored ones stayed below .52 (own trials).
+constexpr double kSameObject = 0.7;
+/// Blocks below which nothing can be said.
+constexpr int kFewBlocks = 12;
 /// Places held out cover at most this share of the sheet.
-constexpr double kHeldOutShare = 0.03;
+constexpr double kHeldOutShare = 0.04;
 constexpr int kMostHeldOut = 150;
 /// Best correlation below which a place is not recognised.
 constexpr float kRecognised = 0.6F;
 
 /// Correlation of two patches over the cells both have; negative where too few are shared.
-double correlation(const Signal& first, const Signal& second, const cv::Rect& at, double& energy_first,
-                   double& energy_second) {
+double correlation(const Signal& first, const Signal& second, const cv::Rect& at,
+                   double& energy_first, double& energy_second) {
   double n = 0, a = 0, b = 0, aa = 0, bb = 0, ab = 0;
   for (int row = at.y; row < at.y + at.height; ++row) {
     const auto* x = first.value.ptr<float>(row);
@@ -47,11 +53,21 @@ double correlation(const Signal& first, const Signal& second, const cv::Rect& at
 
 /// Vertex of the parabola through three values, −½ … ½.
 double vertex(float left, float middle, float right) {
-  const double bend = static_cast<double>(left) - 2 * static_cast<double>(middle) + static_cast<double>(right);
+  const double bend =
+      static_cast<double>(left) - 2 * static_cast<double>(middle) + static_cast<double>(right);
   return bend < 0 ? std::clamp(0.5 * static_cast<double>(left - right) / bend, -0.5, 0.5) : 0.0;
 }
 
 }  // namespace
+
+Verdict judge(const Agreement& print, const Agreement& faint) {
+  if (print.structured >= kFewBlocks) {
+    return print.share() >= kSameObject ? Verdict::same : Verdict::different;
+  }
+  if (faint.structured >= kFewBlocks && faint.share() >= kSameObject) return Verdict::same;
+  // Fibres may look different after a bath; print on one of the two alone may not.
+  return print.lone >= 2 * kFewBlocks ? Verdict::different : Verdict::untold;
+}
 
 Agreement compare(const Signal& first, const Signal& second, int block) {
   Agreement result;
@@ -60,7 +76,7 @@ Agreement compare(const Signal& first, const Signal& second, int block) {
       double one = 0, two = 0;
       const double r = correlation(first, second, {column, row, block, block}, one, two);
       if (r < -1.5) continue;
-      if (one < kStructured && two < kStructured) ++result.bare;
+      if ((one < kStructured) != (two < kStructured)) ++result.lone;
       if (one < kStructured || two < kStructured) continue;
       ++result.structured;
       if (r > kAgree) ++result.agreeing;
@@ -79,7 +95,8 @@ std::vector<cv::Point> choose_held_out(const Signal& first, int radius) {
   const double sheet = cv::countNonZero(whole);
   cv::erode(whole, whole, cv::Mat::ones(4 * radius + 1, 4 * radius + 1, CV_8U), {-1, -1}, 1,
             cv::BORDER_CONSTANT, cv::Scalar(0));
-  const int most = std::clamp(static_cast<int>(kHeldOutShare * sheet / (CV_PI * radius * radius)), 0, kMostHeldOut);
+  const int most = std::clamp(static_cast<int>(kHeldOutShare * sheet / (CV_PI * radius * radius)),
+                              0, kMostHeldOut);
   if (most == 0) return {};
   // One place a bucket: spread over the sheet rather than where the print is boldest.
   const int bucket = std::max(6 * radius, static_cast<int>(std::sqrt(sheet / most)));
@@ -111,7 +128,8 @@ std::vector<double> held_out_shifts(const Signal& first, const Signal& second,
   const cv::Rect frame({}, first.value.size());
   for (const cv::Point place : places) {
     const cv::Rect patch(place.x - radius, place.y - radius, 2 * radius + 1, 2 * radius + 1);
-    const cv::Rect around(place.x - 2 * radius, place.y - 2 * radius, 4 * radius + 1, 4 * radius + 1);
+    const cv::Rect around(place.x - 2 * radius, place.y - 2 * radius, 4 * radius + 1,
+                          4 * radius + 1);
     if ((around & frame) != around) continue;
     double off_sheet = 0;
     cv::minMaxLoc(second.weight(around), &off_sheet);
@@ -121,19 +139,24 @@ std::vector<double> held_out_shifts(const Signal& first, const Signal& second,
     double peak = 0;
     cv::Point at;
     cv::minMaxLoc(score, nullptr, &peak, nullptr, &at);
-    if (peak < static_cast<double>(kRecognised) || at.x == 0 || at.y == 0 || at.x == score.cols - 1 ||
-        at.y == score.rows - 1) {
+    if (peak < static_cast<double>(kRecognised) || at.x == 0 || at.y == 0 ||
+        at.x == score.cols - 1 || at.y == score.rows - 1) {
       continue;
     }
-    const double x = at.x - radius + vertex(score.at<float>(at.y, at.x - 1), score.at<float>(at), score.at<float>(at.y, at.x + 1));
-    const double y = at.y - radius + vertex(score.at<float>(at.y - 1, at.x), score.at<float>(at), score.at<float>(at.y + 1, at.x));
+    const double x = at.x - radius +
+                     vertex(score.at<float>(at.y, at.x - 1), score.at<float>(at),
+                            score.at<float>(at.y, at.x + 1));
+    const double y = at.y - radius +
+                     vertex(score.at<float>(at.y - 1, at.x), score.at<float>(at),
+                            score.at<float>(at.y + 1, at.x));
     shifts.push_back(std::hypot(x, y));
   }
   return shifts;
 }
 
 double quantile(std::vector<double> values, double q) {
-  const auto nth = values.begin() + static_cast<std::ptrdiff_t>(q * static_cast<double>(values.size() - 1) + 0.5);
+  const auto nth = values.begin() +
+                   static_cast<std::ptrdiff_t>(q * static_cast<double>(values.size() - 1) + 0.5);
   std::nth_element(values.begin(), nth, values.end());
   return *nth;
 }

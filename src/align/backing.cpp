@@ -1,16 +1,18 @@
 #include "align/backing.hpp"
 
-#include <inkwane/colour.hpp>
-
-#include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+
+#include <Eigen/Dense>
 #include <opencv2/imgproc.hpp>
+
+#include <inkwane/colour.hpp>
 
 namespace inkwane::align {
 namespace {
 
-/// Cells of the overview (mm): fine enough for a margin, coarse enough to average paper and noise away.
+/// Cells of the overview (mm): fine enough for a margin, coarse enough to average paper and noise
+/// away.
 constexpr double kOverviewMm = 0.4;
 /// Width of the strip along the frame's edge that tells the backing's colours (mm).
 constexpr double kRimMm = 1.6;
@@ -19,13 +21,16 @@ constexpr float kOneColour = 5;
 /// A colour of the rim must hold this share of it.
 constexpr double kLeastShare = 0.03;
 constexpr std::size_t kMostColours = 3;
-/// ΔE*ab from the backing above which a cell is not backing, between these; in between it follows the
-/// backing's own spread. Cream paper on a white lid differs by 3 to 5.
+/// ΔE*ab from the backing above which a cell is not backing, between these; in between it follows
+/// the backing's own spread. Cream paper on a white lid differs by 3 to 5.
 constexpr float kLeastThreshold = 1.2F, kMostThreshold = 6;
 /// Links between sheet and rim narrower than this are dust or a hair (mm).
 constexpr double kLinkMm = 1.0;
 
-float distance(const cv::Vec3f& a, const cv::Vec3f& b) { return static_cast<float>(cv::norm(a - b)); }
+float distance(const cv::Vec3f& a, const cv::Vec3f& b) {
+  const cv::Vec3f d = a - b;
+  return std::sqrt(d.dot(d));
+}
 
 cv::Mat disc(double radius) {
   const int r = std::max(1, cvRound(radius));
@@ -85,7 +90,8 @@ std::vector<cv::Vec3f> rim_colours(const Overview& overview, const cv::Mat& rim)
   std::vector<cv::Vec3f> samples;
   for (int row = 0; row < rim.rows; ++row) {
     for (int column = 0; column < rim.cols; ++column) {
-      if (rim.at<uchar>(row, column) != 0) samples.push_back(overview.lab.at<cv::Vec3f>(row, column));
+      if (rim.at<uchar>(row, column) != 0)
+        samples.push_back(overview.lab.at<cv::Vec3f>(row, column));
     }
   }
   // A few hundred samples are enough to find colours of 3 % and more.
@@ -98,7 +104,10 @@ std::vector<cv::Vec3f> rim_colours(const Overview& overview, const cv::Mat& rim)
   while (left.size() >= least && colours.size() < kMostColours) {
     std::size_t best = 0, most = 0;
     for (std::size_t i = 0; i < left.size(); ++i) {
-      const auto near = static_cast<std::size_t>(std::count_if(left.begin(), left.end(), [&](const cv::Vec3f& c) { return distance(c, left[i]) < kOneColour; }));
+      const auto near =
+          static_cast<std::size_t>(std::count_if(left.begin(), left.end(), [&](const cv::Vec3f& c) {
+            return distance(c, left[i]) < kOneColour;
+          }));
       if (near > most) {
         most = near;
         best = i;
@@ -131,7 +140,8 @@ cv::Mat reached_from(const cv::Mat& open, const cv::Mat& rim) {
   cv::Mat reached(open.size(), CV_8U, cv::Scalar(0));
   for (int row = 0; row < open.rows; ++row) {
     for (int column = 0; column < open.cols; ++column) {
-      if (touches[static_cast<std::size_t>(labels.at<int>(row, column))] != 0 && open.at<uchar>(row, column) != 0) {
+      if (touches[static_cast<std::size_t>(labels.at<int>(row, column))] != 0 &&
+          open.at<uchar>(row, column) != 0) {
         reached.at<uchar>(row, column) = 255;
       }
     }
@@ -139,13 +149,24 @@ cv::Mat reached_from(const cv::Mat& open, const cv::Mat& rim) {
   return reached;
 }
 
-cv::Mat largest_piece(const cv::Mat& mask) {
-  cv::Mat labels, stats, centres;
-  const int count = cv::connectedComponentsWithStats(mask, labels, stats, centres, 8, CV_32S);
-  int best = 0, area = 0;
+/// The largest piece that is not for the most part the target's card.
+cv::Mat largest_piece(const cv::Mat& mask, const cv::Mat& target) {
+  cv::Mat labels;
+  const int count = cv::connectedComponents(mask, labels, 8, CV_32S);
+  std::vector<int> area(static_cast<std::size_t>(count), 0),
+      card(static_cast<std::size_t>(count), 0);
+  for (int row = 0; row < mask.rows; ++row) {
+    for (int column = 0; column < mask.cols; ++column) {
+      const auto piece = static_cast<std::size_t>(labels.at<int>(row, column));
+      ++area[piece];
+      if (target.at<uchar>(row, column) != 0) ++card[piece];
+    }
+  }
+  int best = 0, most = 0;
   for (int i = 1; i < count; ++i) {
-    if (stats.at<int>(i, cv::CC_STAT_AREA) > area) {
-      area = stats.at<int>(i, cv::CC_STAT_AREA);
+    const auto piece = static_cast<std::size_t>(i);
+    if (area[piece] > most && 2 * card[piece] <= area[piece]) {
+      most = area[piece];
       best = i;
     }
   }
@@ -161,15 +182,19 @@ cv::Mat filled(const cv::Mat& mask) {
   return outside(cv::Rect(1, 1, mask.cols, mask.rows)).clone();
 }
 
-/// What the given colours of backing leave.
-Guess guess_from(const Overview& overview, const cv::Mat& rim, const std::vector<cv::Vec3f>& colours) {
+/// What the given colours of backing leave. `cut_target`: the card counts as backing, for a card
+/// that touches the sheet; else as any other thing that lies on the bed, since how far a card's
+/// border reaches is not known for certain.
+Guess guess_from(const Overview& overview, const cv::Mat& rim,
+                 const std::vector<cv::Vec3f>& colours, bool cut_target) {
   const cv::Mat& lab = overview.lab;
   std::vector<Surface> surfaces;
   for (const auto& colour : colours) {
     cv::Mat own(lab.size(), CV_8U, cv::Scalar(0));
     for (int row = 0; row < lab.rows; ++row) {
       for (int column = 0; column < lab.cols; ++column) {
-        if (rim.at<uchar>(row, column) != 0 && distance(lab.at<cv::Vec3f>(row, column), colour) < kOneColour) {
+        if (rim.at<uchar>(row, column) != 0 &&
+            distance(lab.at<cv::Vec3f>(row, column), colour) < kOneColour) {
           own.at<uchar>(row, column) = 255;
         }
       }
@@ -204,12 +229,14 @@ Guess guess_from(const Overview& overview, const cv::Mat& rim, const std::vector
       }
     }
     if (!spread.empty()) {
-      const auto nth = spread.begin() + static_cast<std::ptrdiff_t>(0.95 * static_cast<double>(spread.size() - 1));
+      const auto nth = spread.begin() +
+                       static_cast<std::ptrdiff_t>(0.95 * static_cast<double>(spread.size() - 1));
       std::nth_element(spread.begin(), nth, spread.end());
       threshold = std::clamp(2 * *nth, kLeastThreshold, kMostThreshold);
     }
-    // The target's card is passed under: it lies on the backing.
-    backing = reached_from((nearest < threshold) | overview.target, rim_or_target);
+    backing = nearest < threshold;
+    if (cut_target) backing |= overview.target;
+    backing = reached_from(backing, rim_or_target);
     if (round < 2) {
       for (std::size_t i = 0; i < surfaces.size(); ++i) {
         cv::Mat own = backing & (which == static_cast<double>(i)) & (overview.target == 0);
@@ -222,11 +249,13 @@ Guess guess_from(const Overview& overview, const cv::Mat& rim, const std::vector
   Guess guess;
   guess.sheet = backing == 0;
   const cv::Mat element = disc(kLinkMm / 2 / overview.pitch_mm);
-  cv::morphologyEx(guess.sheet, guess.sheet, cv::MORPH_OPEN, element, {-1, -1}, 1, cv::BORDER_REPLICATE);
-  guess.sheet = filled(largest_piece(guess.sheet));
-  guess.sheet.setTo(0, overview.target);
+  cv::morphologyEx(guess.sheet, guess.sheet, cv::MORPH_OPEN, element, {-1, -1}, 1,
+                   cv::BORDER_REPLICATE);
+  guess.sheet = filled(largest_piece(guess.sheet, overview.target));
+  if (cut_target) guess.sheet.setTo(0, overview.target);
   const cv::Scalar mean = cv::mean(lab, (guess.sheet == 0) & rim);
-  guess.backing = {static_cast<float>(mean[0]), static_cast<float>(mean[1]), static_cast<float>(mean[2])};
+  guess.backing = {static_cast<float>(mean[0]), static_cast<float>(mean[1]),
+                   static_cast<float>(mean[2])};
   return guess;
 }
 
@@ -238,7 +267,8 @@ Overview make_overview(const grid::Grid& grid) {
   const int longest = std::max(grid.geometry.columns, grid.geometry.rows);
   overview.factor = std::max({1, static_cast<int>(kOverviewMm / pitch + 0.5), longest / 1200});
   overview.pitch_mm = overview.factor * pitch;
-  const cv::Size whole(grid.geometry.columns / overview.factor, grid.geometry.rows / overview.factor);
+  const cv::Size whole(grid.geometry.columns / overview.factor,
+                       grid.geometry.rows / overview.factor);
   const cv::Rect part(0, 0, whole.width * overview.factor, whole.height * overview.factor);
   cv::Mat xyz;
   cv::resize(grid.xyz(part), xyz, whole, 0, 0, cv::INTER_AREA);
@@ -248,7 +278,8 @@ Overview make_overview(const grid::Grid& grid) {
     for (int column = 0; column < whole.width; ++column) {
       const cv::Vec3f v = xyz.at<cv::Vec3f>(row, column);
       const LabD50 lab = to_lab(XyzD50{v[0], v[1], v[2]});
-      overview.lab.at<cv::Vec3f>(row, column) = {static_cast<float>(lab.L), static_cast<float>(lab.a), static_cast<float>(lab.b)};
+      overview.lab.at<cv::Vec3f>(row, column) = {
+          static_cast<float>(lab.L), static_cast<float>(lab.a), static_cast<float>(lab.b)};
       if (!std::isfinite(v[0] + v[1] + v[2])) {
         overview.usable.at<uchar>(row, column) = 0;
         overview.lab.at<cv::Vec3f>(row, column) = {0, 0, 0};
@@ -260,7 +291,6 @@ Overview make_overview(const grid::Grid& grid) {
   } else {
     cv::resize(grid.target(part), overview.target, whole, 0, 0, cv::INTER_AREA);
     overview.target = overview.target > 0;
-    cv::dilate(overview.target, overview.target, disc(1.5 / overview.pitch_mm));
   }
   return overview;
 }
@@ -269,12 +299,14 @@ std::vector<Guess> guess_sheets(const Overview& overview) {
   const cv::Mat rim = rim_of(overview);
   const auto colours = rim_colours(overview, rim);
   std::vector<Guess> guesses;
+  const bool card = cv::countNonZero(overview.target) > 0;
   for (unsigned chosen = 1; chosen < (1U << colours.size()); ++chosen) {
     std::vector<cv::Vec3f> some;
     for (std::size_t i = 0; i < colours.size(); ++i) {
       if ((chosen >> i & 1U) != 0) some.push_back(colours[i]);
     }
-    guesses.push_back(guess_from(overview, rim, some));
+    guesses.push_back(guess_from(overview, rim, some, false));
+    if (card) guesses.push_back(guess_from(overview, rim, some, true));
   }
   return guesses;
 }

@@ -1,7 +1,8 @@
 #include "align/control.hpp"
 
-#include <Eigen/Dense>
 #include <cmath>
+
+#include <Eigen/Dense>
 
 namespace inkwane::align {
 namespace {

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+
 #include <opencv2/imgproc.hpp>
 
 namespace inkwane::align {
@@ -78,8 +79,8 @@ cv::Mat block_sums(const Pair& pair, const cv::Mat& second, const cv::Mat& secon
   return sums;
 }
 
-/// Squared correlation of the two pictures about each block, 0 where it is negative: what was added,
-/// lost or is mere noise does not pull.
+/// Squared correlation of the two pictures about each block, 0 where it is negative: what was
+/// added, lost or is mere noise does not pull.
 cv::Mat coherence(const std::vector<cv::Mat>& planes) {
   cv::Mat aa, bb, ab;
   for (const auto& [plane, blurred] : {std::pair{kAA, &aa}, {kBB, &bb}, {kAB, &ab}}) {
@@ -107,10 +108,8 @@ void one_round(Field& field, const Pass& pass, const cv::Mat& use) {
   for (auto& plane : planes) {
     cv::multiply(plane, trust, plane);
     if (!use.empty()) cv::multiply(plane, use, plane);
-    cv::Mat window, tail, far_tail;
-    cv::GaussianBlur(plane, window, {}, sigma, sigma, cv::BORDER_CONSTANT);
-    cv::GaussianBlur(window, tail, {}, 3 * sigma, 3 * sigma, cv::BORDER_CONSTANT);
-    cv::GaussianBlur(tail, far_tail, {}, 9 * sigma, 9 * sigma, cv::BORDER_CONSTANT);
+    const cv::Mat window = wide_blur(plane, sigma);
+    const cv::Mat tail = wide_blur(window, 3 * sigma), far_tail = wide_blur(tail, 9 * sigma);
     plane = window + kTail * tail + kTail * kTail * far_tail;
   }
 

@@ -1,14 +1,15 @@
 #include "align/features.hpp"
 
-#include "align/structure.hpp"
-
-#include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
 #include <map>
+
+#include <Eigen/Dense>
 #include <opencv2/calib3d.hpp>
 #include <opencv2/features2d.hpp>
 #include <opencv2/imgproc.hpp>
+
+#include "align/structure.hpp"
 
 namespace inkwane::align {
 namespace {
@@ -17,7 +18,7 @@ namespace {
 /// 0.4 mm: a few hundred features at a cost of a fraction of a second (own trials).
 constexpr int kCoarseSide = 720;
 /// Features kept, and the cells of the lattice they are spread over.
-constexpr int kMostFeatures = 2500;
+constexpr int kMostFeatures = 1800;
 constexpr int kBuckets = 12;
 /// A match must be nearer than this share of the distance to the next one (Lowe, International
 /// Journal of Computer Vision 60(2), 2004, section 7.1).
@@ -34,7 +35,8 @@ std::vector<cv::KeyPoint> spread_out(std::vector<cv::KeyPoint> found, cv::Size s
   for (const auto& feature : found) {
     const int column = static_cast<int>(feature.pt.x) * kBuckets / size.width;
     const int row = static_cast<int>(feature.pt.y) * kBuckets / size.height;
-    if (++taken[row * kBuckets + column] <= 3 * kMostFeatures / (kBuckets * kBuckets)) kept.push_back(feature);
+    if (++taken[row * kBuckets + column] <= 3 * kMostFeatures / (kBuckets * kBuckets))
+      kept.push_back(feature);
   }
   if (kept.size() > kMostFeatures) kept.resize(kMostFeatures);
   return kept;
@@ -46,7 +48,8 @@ Features find_features(const cv::Mat& structure, const cv::Mat& mask) {
   const cv::Rect sheet = cv::boundingRect(mask);
   Features features;
   if (sheet.empty()) return features;
-  const int factor = std::max(1, (std::max(sheet.width, sheet.height) + kCoarseSide - 1) / kCoarseSide);
+  const int factor =
+      std::max(1, (std::max(sheet.width, sheet.height) + kCoarseSide - 1) / kCoarseSide);
   const Level level = reduce(structure(sheet), mask(sheet), factor);
   // A window of 12 coarse cells is wider than SIFT's own descriptors of small features, so that it
   // evens out colour without erasing shape.
@@ -57,8 +60,8 @@ Features find_features(const cv::Mat& structure, const cv::Mat& mask) {
   cv::threshold(signal.weight, on, 0.99, 255, cv::THRESH_BINARY);
   on.convertTo(on, CV_8U);
   // The rim of the sheet belongs half to its backing.
-  cv::erode(on, on, cv::getStructuringElement(cv::MORPH_RECT, {5, 5}), {-1, -1}, 1, cv::BORDER_CONSTANT,
-            cv::Scalar(255));
+  cv::erode(on, on, cv::getStructuringElement(cv::MORPH_RECT, {5, 5}), {-1, -1}, 1,
+            cv::BORDER_CONSTANT, cv::Scalar(255));
 
   const auto sift = cv::SIFT::create(0, 3, 0.03, 10, 1.6);
   std::vector<cv::KeyPoint> found;
@@ -98,7 +101,8 @@ std::optional<Affine> fit_affine(const std::vector<Match>& matches, double toler
   }
   std::vector<uchar> inlier;
   // OpenCV seeds the generator of this function itself: the same matches give the same map.
-  const cv::Mat found = cv::estimateAffine2D(from, to, inlier, cv::RANSAC, tolerance, 10000, 0.9999, 0);
+  const cv::Mat found =
+      cv::estimateAffine2D(from, to, inlier, cv::RANSAC, tolerance, 10000, 0.9999, 0);
   if (found.empty()) return std::nullopt;
 
   // Two rounds of least squares over all that agree.

@@ -1,9 +1,10 @@
 // Coarse registration by features. Internal to this room.
 #pragma once
 
-#include <opencv2/core.hpp>
 #include <optional>
 #include <vector>
+
+#include <opencv2/core.hpp>
 
 namespace inkwane::align {
 
@@ -32,8 +33,8 @@ struct Affine {
   double spread = 0;  ///< area of the first picture's inliers' convex hull, in cells²
 };
 
-/// The affine map that most matches agree on, to within `tolerance` cells of the second picture; none
-/// where fewer than `least` agree.
+/// The affine map that most matches agree on, to within `tolerance` cells of the second picture;
+/// none where fewer than `least` agree.
 [[nodiscard]] std::optional<Affine> fit_affine(const std::vector<Match>& matches, double tolerance,
                                                int least);
 

@@ -1,18 +1,20 @@
 #include "align/outline.hpp"
 
-#include "align/backing.hpp"
-#include "align/quad.hpp"
+#include <cmath>
+
+#include <fmt/core.h>
+#include <opencv2/imgproc.hpp>
 
 #include <inkwane/error.hpp>
 
-#include <cmath>
-#include <fmt/core.h>
-#include <opencv2/imgproc.hpp>
+#include "align/backing.hpp"
+#include "align/quad.hpp"
 
 namespace inkwane::align {
 namespace {
 
-/// A sheet is a quad to this overlap: rounded, dog-eared or slightly torn, not a figure or a letter.
+/// A sheet is a quad to this overlap: rounded, dog-eared or slightly torn, not a figure or a
+/// letter.
 constexpr double kLeastOverlap = 0.93;
 /// And no smaller than this share of the frame.
 constexpr double kLeastShare = 0.05;
@@ -30,7 +32,7 @@ constexpr double kLeastStep = 1.5;
 /// A frame whose median L* is below this shows no sheet.
 constexpr double kPaperLightness = 50;
 /// Mask and quad are laid over each other with this much to spare (mm).
-constexpr double kSlackMm = 0.15;
+constexpr double kSlackMm = 0.05;
 
 struct Found {
   Guess guess;
@@ -91,7 +93,8 @@ double median_lightness(const Overview& overview) {
   std::vector<float> values;
   for (int row = 0; row < overview.lab.rows; row += 2) {
     for (int column = 0; column < overview.lab.cols; column += 2) {
-      if (overview.target.at<uchar>(row, column) == 0) values.push_back(overview.lab.at<cv::Vec3f>(row, column)[0]);
+      if (overview.target.at<uchar>(row, column) == 0)
+        values.push_back(overview.lab.at<cv::Vec3f>(row, column)[0]);
     }
   }
   if (values.empty()) return 0;
@@ -104,7 +107,8 @@ double median_lightness(const Overview& overview) {
 cv::Mat mask_on_grid(const Found& found, const grid::Grid& grid, int factor) {
   cv::Mat large(grid.geometry.size(), CV_8U, cv::Scalar(0));
   const cv::Rect part(0, 0, found.guess.sheet.cols * factor, found.guess.sheet.rows * factor);
-  // One cell wider, so that the threshold's place between cells of the overview cannot cut the sheet.
+  // One cell wider, so that the threshold's place between cells of the overview cannot cut the
+  // sheet.
   cv::Mat wide, smooth;
   cv::dilate(found.guess.sheet, wide, cv::Mat::ones(3, 3, CV_8U));
   cv::GaussianBlur(wide, wide, {}, 1, 1, cv::BORDER_REPLICATE);
@@ -121,9 +125,17 @@ cv::Mat mask_on_grid(const Found& found, const grid::Grid& grid, int factor) {
   return large & edges;
 }
 
+/// Whether the target's card lies on the sheet, rather than beside it with a border that was
+/// thought wider than it is.
+bool lies_on_sheet(const cv::Mat& target, const cv::Mat& sheet) {
+  return 2 * cv::countNonZero(target & sheet) > cv::countNonZero(target);
+}
+
 void set_size(Outline& outline, double pitch_mm) {
   const auto length = [&](std::size_t a, std::size_t b) {
-    return std::hypot(outline.quad[a].x - outline.quad[b].x, outline.quad[a].y - outline.quad[b].y) * pitch_mm;
+    return std::hypot(outline.quad[a].x - outline.quad[b].x,
+                      outline.quad[a].y - outline.quad[b].y) *
+           pitch_mm;
   };
   outline.width_mm = (length(0, 1) + length(3, 2)) / 2;
   outline.height_mm = (length(0, 3) + length(1, 2)) / 2;
@@ -133,19 +145,29 @@ Outline outline_of(const grid::Grid& grid, const std::string& file) {
   const Overview overview = make_overview(grid);
   const auto [best, frame_seen] = choose(overview, grid);
   const double columns = grid.geometry.columns, rows = grid.geometry.rows;
-  const Quad frame{cv::Point2d(-0.5, -0.5), {columns - 0.5, -0.5}, {columns - 0.5, rows - 0.5}, {-0.5, rows - 0.5}};
+  const Quad frame{cv::Point2d(-0.5, -0.5),
+                   {columns - 0.5, -0.5},
+                   {columns - 0.5, rows - 0.5},
+                   {-0.5, rows - 0.5}};
   Outline outline;
-  outline.whole_frame = !best || best->area >= kWholeFrame * static_cast<double>(overview.lab.total());
+  outline.whole_frame =
+      !best || best->area >= kWholeFrame * static_cast<double>(overview.lab.total());
   if (!best && median_lightness(overview) < kPaperLightness) {
-    throw Error(ExitCode::scan,
-                fmt::format("{}: no sheet can be made out against its backing; scan it on a plain backing that "
-                            "differs from the paper, with a few millimetres of backing visible all around.", file));
+    throw Error(
+        ExitCode::scan,
+        fmt::format(
+            "{}: no sheet can be made out against its backing; scan it on a plain backing that "
+            "differs from the paper, with a few millimetres of backing visible all around.",
+            file));
   }
   Quad quad = frame;
   if (outline.whole_frame) {
     outline.sheet = cv::Mat(grid.geometry.size(), CV_8U, cv::Scalar(255));
     if (frame_seen && !best) {
-      outline.warnings.push_back(fmt::format("{}: no backing was made out, only a printed frame; the whole scan is taken as the sheet.", file));
+      outline.warnings.push_back(
+          fmt::format("{}: no backing was made out, only a printed frame; the whole scan is taken "
+                      "as the sheet.",
+                      file));
     }
   } else {
     quad = best->quad;
@@ -153,13 +175,17 @@ Outline outline_of(const grid::Grid& grid, const std::string& file) {
     static const char* const kEdges[] = {"upper", "right", "lower", "left"};
     for (std::size_t i = 0; i < 4; ++i) {
       const cv::Point2d middle = (quad[i] + quad[(i + 1) % 4]) * 0.5;
-      const double gap = std::min({middle.x, middle.y, columns - 1 - middle.x, rows - 1 - middle.y});
+      const double gap =
+          std::min({middle.x, middle.y, columns - 1 - middle.x, rows - 1 - middle.y});
       if (gap * grid.geometry.pitch_mm < 0.3) {
-        outline.warnings.push_back(fmt::format("{}: the sheet reaches the {} edge of the scan and may be cut off there.", file, kEdges[i]));
+        outline.warnings.push_back(
+            fmt::format("{}: the sheet reaches the {} edge of the scan and may be cut off there.",
+                        file, kEdges[i]));
       }
     }
   }
-  if (!grid.target.empty()) outline.sheet.setTo(0, grid.target);
+  if (!grid.target.empty() && lies_on_sheet(grid.target, outline.sheet))
+    outline.sheet.setTo(0, grid.target);
   for (const auto& p : quad) outline.quad.push_back({p.x, p.y});
   set_size(outline, grid.geometry.pitch_mm);
   return outline;
@@ -171,7 +197,9 @@ Outline find_outline(const grid::Grid& grid, const std::string& file) {
   try {
     return outline_of(grid, file);
   } catch (const cv::Exception& e) {
-    throw Error(ExitCode::scan, fmt::format("{}: the outline of the sheet could not be found ({}); check that the scan shows a whole sheet.", file, e.err));
+    throw Error(ExitCode::scan, fmt::format("{}: the outline of the sheet could not be found ({}); "
+                                            "check that the scan shows a whole sheet.",
+                                            file, e.err));
   }
 }
 

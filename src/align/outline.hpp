@@ -6,9 +6,10 @@
 namespace inkwane::align {
 
 struct Outline {
-  cv::Mat sheet;            ///< CV_8UC1, 255 on the sheet (holes filled, target left out), on the grid
-  std::vector<Point> quad;  ///< its four corners, in cells, from the top left clockwise, sub-cell
-  bool whole_frame = false; ///< no backing seen: the sheet fills the frame (or was cropped to it)
+  cv::Mat sheet;  ///< CV_8UC1, 255 on the sheet (holes filled; a target that lies on it left out),
+                  ///< on the grid
+  std::vector<Point> quad;   ///< its four corners, in cells, from the top left clockwise, sub-cell
+  bool whole_frame = false;  ///< no backing seen: the sheet fills the frame (or was cropped to it)
   double width_mm = 0, height_mm = 0;
   std::vector<std::string> warnings;
 };

@@ -2,11 +2,11 @@
 // detail, ready for the dense refinement. Internal to this room.
 #pragma once
 
+#include <vector>
+
 #include "align/agreement.hpp"
 #include "align/dense.hpp"
 #include "align/stages.hpp"
-
-#include <vector>
 
 namespace inkwane::align {
 
@@ -17,9 +17,9 @@ class Placed {
 
   [[nodiscard]] const cv::Matx23d& map() const { return map_; }
 
-  /// The coarse passes, from `start`; then how far the two pictures agree.
+  /// The coarse passes, from `start`; then whether the two pictures show the same.
   [[nodiscard]] Field coarse(const Field& start) const;
-  [[nodiscard]] Agreement agreement(const Field& field) const;
+  [[nodiscard]] Verdict verdict(const Field& field) const;
 
   /// The fine passes, all of them or the last alone. `use`: see refine().
   [[nodiscard]] Field fine(const Field& start, const cv::Mat& use) const;
@@ -32,14 +32,17 @@ class Placed {
   /// shifts under a field, in cells.
   [[nodiscard]] std::vector<cv::Point> held_out() const;
   [[nodiscard]] cv::Mat without(const std::vector<cv::Point>& places) const;
-  [[nodiscard]] std::vector<double> shifts(const Field& field, const std::vector<cv::Point>& places) const;
+  [[nodiscard]] std::vector<double> shifts(const Field& field,
+                                           const std::vector<cv::Point>& places) const;
 
  private:
   [[nodiscard]] double cells(double mm) const { return mm / pitch_mm_; }
 
   cv::Matx23d map_;
   double pitch_mm_;
-  std::vector<Pair> levels_;  ///< factors 1, 2, 4, 8
+  int held_out_radius_;       ///< in cells
+  std::vector<Pair> levels_;  ///< from the grid's own cells to about 0.8 mm
+  Pair print_;                ///< as the second level: what is bolder than fibres alone
 };
 
 }  // namespace inkwane::align

@@ -1,12 +1,13 @@
 #include "align/quad.hpp"
 
-#include "align/agreement.hpp"
+#include <algorithm>
+#include <cmath>
+
+#include <opencv2/imgproc.hpp>
 
 #include <inkwane/colour.hpp>
 
-#include <algorithm>
-#include <cmath>
-#include <opencv2/imgproc.hpp>
+#include "align/agreement.hpp"
 
 namespace inkwane::align {
 namespace {
@@ -84,16 +85,22 @@ std::vector<cv::Point2d> places_on(const Quad& quad, std::size_t i, double pitch
 template <typename Value>
 std::optional<Value> sample(const cv::Mat& picture, cv::Point2d p) {
   const int column = static_cast<int>(std::floor(p.x)), row = static_cast<int>(std::floor(p.y));
-  if (column < 0 || row < 0 || column + 1 >= picture.cols || row + 1 >= picture.rows) return std::nullopt;
+  if (column < 0 || row < 0 || column + 1 >= picture.cols || row + 1 >= picture.rows)
+    return std::nullopt;
   const auto fx = static_cast<float>(p.x - column), fy = static_cast<float>(p.y - row);
-  return (picture.at<Value>(row, column) * (1 - fx) + picture.at<Value>(row, column + 1) * fx) * (1 - fy) +
-         (picture.at<Value>(row + 1, column) * (1 - fx) + picture.at<Value>(row + 1, column + 1) * fx) * fy;
+  return (picture.at<Value>(row, column) * (1 - fx) + picture.at<Value>(row, column + 1) * fx) *
+             (1 - fy) +
+         (picture.at<Value>(row + 1, column) * (1 - fx) +
+          picture.at<Value>(row + 1, column + 1) * fx) *
+             fy;
 }
 
 /// Where paper passes into a shadow that is darker than both the paper and the backing.
 std::optional<double> shadow_on_profile(const grid::Grid& grid, cv::Point2d place, cv::Point2d in) {
   const double mm = 1 / grid.geometry.pitch_mm, step = 0.05;
-  const auto lightness = [&](double s) { return sample<float>(grid.structure, place + in * (s * mm)); };
+  const auto lightness = [&](double s) {
+    return sample<float>(grid.structure, place + in * (s * mm));
+  };
   std::vector<double> paper;
   for (double s = 1.0; s <= 1.8; s += 0.1) {
     if (const auto v = lightness(s)) paper.push_back(static_cast<double>(*v));
@@ -120,8 +127,8 @@ std::optional<double> shadow_on_profile(const grid::Grid& grid, cv::Point2d plac
   return std::nullopt;
 }
 
-/// Where along the profile from inside to outside the light leaves the paper's by half; in cells from
-/// `place`, positive inwards.
+/// Where along the profile from inside to outside the light leaves the paper's by half; in cells
+/// from `place`, positive inwards.
 std::optional<double> edge_on_profile(const grid::Grid& grid, cv::Point2d place, cv::Point2d in) {
   const double mm = 1 / grid.geometry.pitch_mm;
   std::vector<double> reference[3];
@@ -130,7 +137,8 @@ std::optional<double> edge_on_profile(const grid::Grid& grid, cv::Point2d place,
     if (!v) return std::nullopt;
     for (int c = 0; c < 3; ++c) reference[c].push_back(static_cast<double>((*v)[c]));
   }
-  const cv::Vec3d paper(quantile(reference[0], 0.5), quantile(reference[1], 0.5), quantile(reference[2], 0.5));
+  const cv::Vec3d paper(quantile(reference[0], 0.5), quantile(reference[1], 0.5),
+                        quantile(reference[2], 0.5));
   const auto off = [&](double s) -> std::optional<double> {
     const auto v = sample<cv::Vec3f>(grid.xyz, place + in * (s * mm));
     if (!v) return std::nullopt;
@@ -163,7 +171,9 @@ std::optional<Quad> fit_quad(const cv::Mat& mask) {
   std::vector<std::vector<cv::Point>> contours;
   cv::findContours(mask, contours, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
   if (contours.empty()) return std::nullopt;
-  const auto& contour = *std::max_element(contours.begin(), contours.end(), [](const auto& a, const auto& b) { return a.size() < b.size(); });
+  const auto& contour =
+      *std::max_element(contours.begin(), contours.end(),
+                        [](const auto& a, const auto& b) { return a.size() < b.size(); });
   if (contour.size() < 60) return std::nullopt;
   const cv::RotatedRect box = cv::minAreaRect(contour);
   cv::Point2f loose[4];
@@ -252,7 +262,8 @@ std::array<EdgeLook, 4> look_across(const Quad& quad, const grid::Grid& grid) {
       for (const double s : {1.2, 1.7, 2.2, -1.2, -1.4}) {
         const auto v = sample<cv::Vec3f>(grid.xyz, place + in * (s * mm));
         if (!v) continue;
-        for (std::size_t c = 0; c < 3; ++c) (s > 0 ? inside : outside)[c].push_back(static_cast<double>((*v)[static_cast<int>(c)]));
+        for (std::size_t c = 0; c < 3; ++c)
+          (s > 0 ? inside : outside)[c].push_back(static_cast<double>((*v)[static_cast<int>(c)]));
       }
     }
     if (depth.size() < 12 || outside[0].empty() || inside[0].empty()) {

@@ -1,12 +1,13 @@
 // The four edges of a sheet. Internal to this room.
 #pragma once
 
-#include "grid/grid.hpp"
-
 #include <array>
-#include <opencv2/core.hpp>
 #include <optional>
 #include <vector>
+
+#include <opencv2/core.hpp>
+
+#include "grid/grid.hpp"
 
 namespace inkwane::align {
 
@@ -25,9 +26,10 @@ using Quad = std::array<cv::Point2d, 4>;
 
 /// What an edge of the quad looks like across.
 struct EdgeLook {
-  bool on_frame = false;   ///< it runs along the frame's own edge, so nothing can be said
-  double line_depth = 0;   ///< how much darker (lightness 0–1) a line along it is than both of its sides
-  double step_dE = 0;      ///< ΔE*ab of the typical colours on its two sides
+  bool on_frame = false;  ///< it runs along the frame's own edge, so nothing can be said
+  double line_depth =
+      0;  ///< how much darker (lightness 0–1) a line along it is than both of its sides
+  double step_dE = 0;  ///< ΔE*ab of the typical colours on its two sides
 };
 
 [[nodiscard]] std::array<EdgeLook, 4> look_across(const Quad& quad, const grid::Grid& grid);

@@ -1,16 +1,17 @@
 #include "align/stages.hpp"
 
-#include "align/control.hpp"
-#include "align/features.hpp"
-#include "align/placed.hpp"
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include <fmt/core.h>
+#include <opencv2/imgproc.hpp>
 
 #include <inkwane/error.hpp>
 
-#include <algorithm>
-#include <cmath>
-#include <fmt/core.h>
-#include <opencv2/imgproc.hpp>
-#include <optional>
+#include "align/control.hpp"
+#include "align/features.hpp"
+#include "align/placed.hpp"
 
 namespace inkwane::align {
 namespace {
@@ -22,9 +23,6 @@ constexpr int kLeastMatches = 10;
 constexpr double kMostTiltDegrees = 30;
 /// Paper stretches by a few per cent and never shears more: an affine map beyond is no sheet.
 constexpr double kMostAnisotropy = 1.08;
-/// Share of the structured blocks that must agree, and blocks below which nothing can be said.
-constexpr double kSameObject = 0.7;
-constexpr int kFewBlocks = 12;
 /// Where the position cannot be known better (mm): the linear interpolation and the pictures'
 /// resampling leave about this.
 constexpr double kLeastMisfitMm = 0.004;
@@ -32,13 +30,10 @@ constexpr double kLeastMisfitMm = 0.004;
 constexpr double kOutlineMisfitMm = 0.5;
 /// Control points bend the map within this distance (mm).
 constexpr double kControlReachMm = 15;
+/// Beyond the sheet's bounds by this much nothing is aligned (mm).
+constexpr double kMarginMm = 3;
 /// Alignment is called doubtful above this (docs/formats.md, exit codes).
 constexpr double kDoubtfulMm = 0.3;
-
-struct Candidate {
-  cv::Matx23d map;
-  bool from_features = false;
-};
 
 double tilt_degrees(const cv::Matx23d& map) {
   return std::atan2(map(1, 0) - map(0, 1), map(0, 0) + map(1, 1)) * 180 / CV_PI;
@@ -58,7 +53,8 @@ bool plausible(const cv::Matx23d& map) {
   return singular[0] < kMostAnisotropy * singular[1] && singular[0] < 4 && singular[1] > 0.25;
 }
 
-std::optional<cv::Matx23d> by_features(const Features& first, const Features& later, double later_side) {
+std::optional<cv::Matx23d> by_features(const Features& first, const Features& later,
+                                       double later_side) {
   const double tolerance = kTolerance * std::max(1.0, later_side / 720);
   const auto fit = fit_affine(match_features(first, later), tolerance, kLeastMatches);
   if (!fit || !plausible(fit->map)) return std::nullopt;
@@ -74,33 +70,33 @@ std::optional<cv::Matx23d> by_outline(const View& first, const View& later) {
     corners.push_back({{a.x, a.y}, {b.x, b.y}});
   }
   const auto map = least_squares_affine(corners);
-  if (!map || !plausible(*map)) return std::nullopt;
+  if (!map || !plausible(*map) || std::abs(tilt_degrees(*map)) > kMostTiltDegrees)
+    return std::nullopt;
   return map;
 }
 
-Agreement agreement_of(const View& first, const View& later, const cv::Matx23d& map) {
+bool same_object(const View& first, const View& later, const cv::Matx23d& map) {
   const Placed placed(first, later, map);
-  return placed.agreement(placed.coarse(Field::zero(first.grid->geometry.size())));
-}
-
-bool same(const Agreement& agreement) {
-  return agreement.structured >= kFewBlocks && agreement.share() >= kSameObject;
+  return placed.verdict(placed.coarse(Field::zero(first.grid->geometry.size()))) == Verdict::same;
 }
 
 /// Says why the later scan does not fit: turned, mirrored or another object.
 [[noreturn]] void refuse(const View& first, const View& later, const Features& features,
                          const std::optional<cv::Matx23d>& found) {
-  if (found && std::abs(tilt_degrees(*found)) > kMostTiltDegrees && same(agreement_of(first, later, *found))) {
+  if (found && std::abs(tilt_degrees(*found)) > kMostTiltDegrees &&
+      same_object(first, later, *found)) {
     const double tilt = tilt_degrees(*found);
     const int quarters = (static_cast<int>(std::lround(tilt / 90)) + 4) % 4;
-    const std::string turn = quarters == 2 ? "by 180°"
+    const std::string turn = quarters == 2   ? "by 180°"
                              : quarters == 1 ? "by 90° clockwise"
                              : quarters == 3 ? "by 90° anticlockwise"
                                              : fmt::format("by {:.0f}°", tilt);
-    throw Error(ExitCode::scan,
-                fmt::format("{}: this scan of stage {} is turned {} against {}; turn it back and save it, or scan "
-                            "the sheet again the way it lay at stage {}.",
-                            later.file, later.stage, turn, first.file, first.stage));
+    throw Error(
+        ExitCode::scan,
+        fmt::format(
+            "{}: this scan of stage {} is turned {} against {}; turn it back and save it, or scan "
+            "the sheet again the way it lay at stage {}.",
+            later.file, later.stage, turn, first.file, first.stage));
   }
   grid::Grid mirror;
   mirror.geometry = later.grid->geometry;
@@ -110,19 +106,24 @@ bool same(const Agreement& agreement) {
   const View mirrored{&mirror, &outline, later.file, later.stage};
   const Features other = find_features(mirror.structure, outline.sheet);
   const auto map = by_features(features, other, longer_side(later));
-  if (map && same(agreement_of(first, mirrored, *map))) {
-    throw Error(ExitCode::scan,
-                fmt::format("{}: this scan of stage {} is mirrored against {}; mirror it back and save it, or scan "
-                            "the sheet again.",
-                            later.file, later.stage, first.file));
+  if (map && same_object(first, mirrored, *map)) {
+    throw Error(
+        ExitCode::scan,
+        fmt::format(
+            "{}: this scan of stage {} is mirrored against {}; mirror it back and save it, or scan "
+            "the sheet again.",
+            later.file, later.stage, first.file));
   }
-  throw Error(ExitCode::scan,
-              fmt::format("{}: this scan of stage {} does not show the same side of the same sheet as {}; check "
-                          "which scan the treatment file names, or give control_points if it is the same.",
-                          later.file, later.stage, first.file));
+  throw Error(
+      ExitCode::scan,
+      fmt::format(
+          "{}: this scan of stage {} does not show the same side of the same sheet as {}; check "
+          "which scan the treatment file names, or give control_points if it is the same.",
+          later.file, later.stage, first.file));
 }
 
-std::vector<Match> control_cells(const View& first, const View& later, const std::vector<ControlPoint>& control) {
+std::vector<Match> control_cells(const View& first, const View& later,
+                                 const std::vector<ControlPoint>& control) {
   std::vector<Match> pairs;
   for (const auto& [there, here] : control) {
     const Point a = first.grid->geometry.to_cell(here), b = later.grid->geometry.to_cell(there);
@@ -130,17 +131,21 @@ std::vector<Match> control_cells(const View& first, const View& later, const std
       return !(p.x >= -0.5 && p.y >= -0.5 && p.x <= g.columns - 0.5 && p.y <= g.rows - 0.5);
     };
     if (outside(a, first.grid->geometry) || outside(b, later.grid->geometry)) {
-      throw Error(ExitCode::usage,
-                  fmt::format("{}: the control point ({:.1f}, {:.1f}) to ({:.1f}, {:.1f}) of stage {} lies outside "
-                              "its scan; give pixels of this scan first, then of {}.",
-                              later.file, there.x, there.y, here.x, here.y, later.stage, first.file));
+      throw Error(
+          ExitCode::usage,
+          fmt::format(
+              "{}: the control point ({:.1f}, {:.1f}) to ({:.1f}, {:.1f}) of stage {} lies outside "
+              "its scan; give pixels of this scan first, then of {}.",
+              later.file, there.x, there.y, here.x, here.y, later.stage, first.file));
     }
     for (const Match& other : pairs) {
       if (cv::norm(other.first - cv::Point2d(a.x, a.y)) < 5) {
-        throw Error(ExitCode::usage,
-                    fmt::format("{}: two control points of stage {} lie on the same place ({:.1f}, {:.1f}) of {}; "
-                                "remove one.",
-                                later.file, later.stage, here.x, here.y, first.file));
+        throw Error(
+            ExitCode::usage,
+            fmt::format(
+                "{}: two control points of stage {} lie on the same place ({:.1f}, {:.1f}) of {}; "
+                "remove one.",
+                later.file, later.stage, here.x, here.y, first.file));
       }
     }
     pairs.push_back({{a.x, a.y}, {b.x, b.y}});
@@ -148,8 +153,10 @@ std::vector<Match> control_cells(const View& first, const View& later, const std
   return pairs;
 }
 
-/// Adds to the field what makes the map meet the control points; returns how far it moved the nodes.
-cv::Mat meet(Field& field, const cv::Matx23d& map, const std::vector<Match>& control, double reach) {
+/// Adds to the field what makes the map meet the control points; returns how far it moved the
+/// nodes.
+cv::Mat meet(Field& field, const cv::Matx23d& map, const std::vector<Match>& control,
+             double reach) {
   cv::Mat moved(field.nodes.size(), CV_32FC2, cv::Scalar(0, 0));
   const cv::Matx23d back = inverse(map);
   // The field is linear between nodes and the correction is not: three rounds meet to 1e-5 cells.
@@ -159,15 +166,16 @@ cv::Mat meet(Field& field, const cv::Matx23d& map, const std::vector<Match>& con
       places.push_back(pair.first);
       shifts.push_back(apply(back, pair.second) - pair.first - field.at(pair.first));
     }
-    const cv::Mat correction = interpolate(places, shifts, reach, field.nodes.size(), Field::kBlock);
+    const cv::Mat correction =
+        interpolate(places, shifts, reach, field.nodes.size(), Field::kBlock);
     field.nodes += correction;
     moved += correction;
   }
   return moved;
 }
 
-cv::Mat to_later_of(const Field& field, const cv::Matx23d& map) {
-  cv::Mat cells = field.at_cells().clone();
+/// `cells`: displacement of every cell, CV_32FC2; overwritten.
+cv::Mat to_later_of(cv::Mat cells, const cv::Matx23d& map) {
   cv::parallel_for_({0, cells.rows}, [&](const cv::Range& rows) {
     for (int row = rows.start; row < rows.end; ++row) {
       auto* d = cells.ptr<cv::Vec2f>(row);
@@ -181,6 +189,21 @@ cv::Mat to_later_of(const Field& field, const cv::Matx23d& map) {
   return cells;
 }
 
+cv::Mat valid_of(const cv::Mat& to_later, const grid::Geometry& later) {
+  cv::Mat valid(to_later.size(), CV_8U);
+  const auto right = static_cast<float>(later.columns - 1),
+             bottom = static_cast<float>(later.rows - 1);
+  for (int row = 0; row < valid.rows; ++row) {
+    const auto* to = to_later.ptr<cv::Vec2f>(row);
+    auto* inside = valid.ptr<uchar>(row);
+    for (int column = 0; column < valid.cols; ++column) {
+      const cv::Vec2f p = to[column];
+      inside[column] = p[0] >= 0 && p[1] >= 0 && p[0] <= right && p[1] <= bottom ? 255 : 0;
+    }
+  }
+  return valid;
+}
+
 /// Standard uncertainty of the position along any one direction, in cells, on the lattice: half-way
 /// disagreement of forward and backward field, with the fit's own formal variance.
 cv::Mat misfit_of(const Field& forward, const Field& backward) {
@@ -188,8 +211,10 @@ cv::Mat misfit_of(const Field& forward, const Field& backward) {
   for (int row = 0; row < square.rows; ++row) {
     for (int column = 0; column < square.cols; ++column) {
       const cv::Vec2f d = forward.nodes.at<cv::Vec2f>(row, column);
-      const cv::Point2d here((column + 0.5) * Field::kBlock - 0.5, (row + 0.5) * Field::kBlock - 0.5);
-      const cv::Point2d there(here.x + static_cast<double>(d[0]), here.y + static_cast<double>(d[1]));
+      const cv::Point2d here((column + 0.5) * Field::kBlock - 0.5,
+                             (row + 0.5) * Field::kBlock - 0.5);
+      const cv::Point2d there(here.x + static_cast<double>(d[0]),
+                              here.y + static_cast<double>(d[1]));
       const cv::Point2d closed = there + backward.at(there) - here;
       square.at<float>(row, column) = static_cast<float>(0.5 * closed.dot(closed));
     }
@@ -205,7 +230,8 @@ void measure_stretch(Warp& warp, const View& first, const View& later) {
     for (int column = step / 2; column < warp.to_later.cols; column += step) {
       if (first.outline->sheet.at<uchar>(row, column) == 0) continue;
       const cv::Vec2f to = warp.to_later.at<cv::Vec2f>(row, column);
-      samples.push_back({cv::Point2d(column, row), cv::Point2d(static_cast<double>(to[0]), static_cast<double>(to[1]))});
+      samples.push_back({cv::Point2d(column, row),
+                         cv::Point2d(static_cast<double>(to[0]), static_cast<double>(to[1]))});
     }
   }
   const auto map = least_squares_affine(samples);
@@ -215,36 +241,77 @@ void measure_stretch(Warp& warp, const View& first, const View& later) {
   warp.stretch_y = mm * std::hypot((*map)(0, 1), (*map)(1, 1));
 }
 
-Warp align(const View& first, const View& later, const std::vector<ControlPoint>& control) {
+/// The part of a view that holds its sheet and a few millimetres about it; shares the pictures.
+struct Cropped {
+  Cropped(const View& whole, double margin_mm) {
+    const grid::Geometry& g = whole.grid->geometry;
+    const int margin = cvRound(margin_mm / g.pitch_mm);
+    const cv::Rect sheet = cv::boundingRect(whole.outline->sheet);
+    window = (sheet + cv::Size(2 * margin, 2 * margin) - cv::Point(margin, margin)) &
+             cv::Rect({}, g.size());
+    grid.geometry = g;
+    grid.geometry.origin_px =
+        g.to_px({static_cast<double>(window.x), static_cast<double>(window.y)});
+    grid.geometry.columns = window.width;
+    grid.geometry.rows = window.height;
+    grid.structure = whole.grid->structure(window);
+    outline.sheet = whole.outline->sheet(window);
+    outline.whole_frame = whole.outline->whole_frame;
+    for (const Point p : whole.outline->quad)
+      outline.quad.push_back({p.x - window.x, p.y - window.y});
+    view = {&grid, &outline, whole.file, whole.stage};
+  }
+  Cropped(const Cropped&) = delete;
+  Cropped& operator=(const Cropped&) = delete;
+
+  cv::Rect window;
+  grid::Grid grid;
+  Outline outline;
+  View view;
+};
+
+/// From the window to the whole grid: what lies beyond goes on as at the window's rim.
+cv::Mat widened(const cv::Mat& part, const cv::Rect& window, cv::Size whole) {
+  cv::Mat all;
+  cv::copyMakeBorder(part, all, window.y, whole.height - window.y - window.height, window.x,
+                     whole.width - window.x - window.width, cv::BORDER_REPLICATE);
+  return all;
+}
+
+Warp align(const View& whole_first, const View& later, const std::vector<ControlPoint>& control) {
+  const std::vector<Match> given_whole = control_cells(whole_first, later, control);
+  const Cropped cropped(whole_first, kMarginMm);
+  const View& first = cropped.view;
+  const cv::Rect& window = cropped.window;
   const grid::Geometry& geometry = first.grid->geometry;
-  const std::vector<Match> given = control_cells(first, later, control);
+  std::vector<Match> given;
+  for (const Match& m : given_whole)
+    given.push_back({m.first - cv::Point2d(window.tl()), m.second});
   const Features here = find_features(first.grid->structure, first.outline->sheet);
   const Features there = find_features(later.grid->structure, later.outline->sheet);
   const auto found = by_features(here, there, longer_side(later));
 
-  std::vector<Candidate> candidates;
-  if (!given.empty() && given.size() >= 3) candidates.push_back({map_through(given, 1), false});
-  if (found && std::abs(tilt_degrees(*found)) <= kMostTiltDegrees) candidates.push_back({*found, true});
+  std::vector<cv::Matx23d> candidates;
+  if (given.size() >= 3) candidates.push_back(map_through(given, 1));
+  if (found && std::abs(tilt_degrees(*found)) <= kMostTiltDegrees) candidates.push_back(*found);
   if (!given.empty() && given.size() < 3) {
-    candidates.push_back({map_through(given, geometry.pitch_mm / later.grid->geometry.pitch_mm), false});
+    candidates.push_back(map_through(given, geometry.pitch_mm / later.grid->geometry.pitch_mm));
   }
-  if (const auto outline = by_outline(first, later)) candidates.push_back({*outline, false});
+  if (const auto outline = by_outline(first, later)) candidates.push_back(*outline);
 
   std::optional<Placed> placed;
   Field field;
   bool bare = false;
   const double reach = kControlReachMm / geometry.pitch_mm;
-  for (const Candidate& candidate : candidates) {
-    placed.emplace(first, later, candidate.map);
+  for (const cv::Matx23d& candidate : candidates) {
+    placed.emplace(first, later, candidate);
     field = Field::zero(geometry.size());
-    meet(field, candidate.map, given, reach);
+    meet(field, candidate, given, reach);
     field = placed->coarse(field);
-    const Agreement agreement = placed->agreement(field);
-    if (getenv("ALDBG")) fprintf(stderr,"  [%d] structured %d agree %.3f bare %d tilt %.1f\n",candidate.from_features,agreement.structured,agreement.share(),agreement.bare,tilt_degrees(candidate.map));
-    if (same(agreement)) break;
+    const Verdict verdict = placed->verdict(field);
     // Hardly any print on either: nothing speaks against it, nothing for it but the outline.
-    bare = agreement.structured < kFewBlocks && agreement.bare >= 4 * kFewBlocks;
-    if (bare) break;
+    bare = verdict == Verdict::untold;
+    if (verdict != Verdict::different) break;
     placed.reset();
   }
   if (!placed) refuse(first, later, here, found);
@@ -257,13 +324,17 @@ Warp align(const View& first, const View& later, const std::vector<ControlPoint>
   cv::Mat variance = misfit_of(field, placed->backward());
   const cv::Mat moved = meet(field, placed->map(), given, reach);
 
-  if (!shifts.empty()) {
+  // Too few places say nothing about one in twenty.
+  const bool checked = !bare && shifts.size() >= 8;
+  if (checked) {
     warp.residual_mm_median = quantile(shifts, 0.5) * geometry.pitch_mm;
     warp.residual_mm_p95 = quantile(shifts, 0.95) * geometry.pitch_mm;
   } else {
     warp.residual_mm_median = warp.residual_mm_p95 = kOutlineMisfitMm;
-    warp.warnings.push_back(fmt::format("{}: no distinct print to check the alignment with {} on; its uncertainty is taken as {} mm.",
-                                        later.file, first.file, kOutlineMisfitMm));
+    warp.warnings.push_back(
+        fmt::format("{}: no distinct print to check the alignment with {} on; its uncertainty is "
+                    "taken as {} mm.",
+                    later.file, first.file, kOutlineMisfitMm));
   }
   // Where the control points had to pull, the field had been wrong by that much.
   for (int row = 0; row < variance.rows; ++row) {
@@ -271,30 +342,24 @@ Warp align(const View& first, const View& later, const std::vector<ControlPoint>
       const cv::Vec2f m = moved.at<cv::Vec2f>(row, column);
       auto& v = variance.at<float>(row, column);
       v += 0.25F * m.dot(m);
-      if (bare) v = std::max(v, static_cast<float>(std::pow(kOutlineMisfitMm / geometry.pitch_mm, 2)));
-      v = static_cast<float>(std::hypot(std::sqrt(static_cast<double>(v)) * geometry.pitch_mm, kLeastMisfitMm));
+      if (bare)
+        v = std::max(v, static_cast<float>(std::pow(kOutlineMisfitMm / geometry.pitch_mm, 2)));
+      v = static_cast<float>(
+          std::hypot(std::sqrt(static_cast<double>(v)) * geometry.pitch_mm, kLeastMisfitMm));
     }
   }
-  const Field misfit{geometry.size(), variance, {}};
-  warp.misfit_mm = misfit.at_cells().clone();
-  warp.to_later = to_later_of(field, placed->map());
-
-  warp.valid.create(geometry.size(), CV_8U);
-  const float right = static_cast<float>(later.grid->geometry.columns - 1);
-  const float bottom = static_cast<float>(later.grid->geometry.rows - 1);
-  for (int row = 0; row < warp.valid.rows; ++row) {
-    const auto* to = warp.to_later.ptr<cv::Vec2f>(row);
-    auto* valid = warp.valid.ptr<uchar>(row);
-    for (int column = 0; column < warp.valid.cols; ++column) {
-      const cv::Vec2f p = to[column];
-      valid[column] = p[0] >= 0 && p[1] >= 0 && p[0] <= right && p[1] <= bottom ? 255 : 0;
-    }
-  }
-  measure_stretch(warp, first, later);
+  const cv::Size whole = whole_first.grid->geometry.size();
+  warp.misfit_mm = widened(Field{geometry.size(), variance, {}}.at_cells(), window, whole);
+  const cv::Matx23d map = compose(placed->map(), cv::Matx23d(1, 0, -window.x, 0, 1, -window.y));
+  warp.to_later = to_later_of(widened(field.at_cells(), window, whole), map);
+  warp.valid = valid_of(warp.to_later, later.grid->geometry);
+  measure_stretch(warp, whole_first, later);
   warp.doubtful = warp.residual_mm_p95 > kDoubtfulMm;
-  if (warp.doubtful && !shifts.empty()) {
-    warp.warnings.push_back(fmt::format("{}: one place in twenty lies {:.2f} mm or more off {} after alignment; colours near edges are doubtful.",
-                                        later.file, warp.residual_mm_p95, first.file));
+  if (warp.doubtful && checked) {
+    warp.warnings.push_back(
+        fmt::format("{}: one place in twenty lies {:.2f} mm or more off {} after alignment; "
+                    "colours near edges are doubtful.",
+                    later.file, warp.residual_mm_p95, first.file));
   }
   return warp;
 }
@@ -305,8 +370,11 @@ Warp align_stage(const View& first, const View& later, const std::vector<Control
   try {
     return align(first, later, control);
   } catch (const cv::Exception& e) {
-    throw Error(ExitCode::scan, fmt::format("{}: could not be aligned with {} ({}); check that both are whole scans of the sheet.",
-                                            later.file, first.file, e.err));
+    throw Error(
+        ExitCode::scan,
+        fmt::format(
+            "{}: could not be aligned with {} ({}); check that both are whole scans of the sheet.",
+            later.file, first.file, e.err));
   }
 }
 

@@ -1,10 +1,10 @@
 // A later stage's scan mapped onto the first stage's.
 #pragma once
 
-#include "align/outline.hpp"
-
 #include <string>
 #include <vector>
+
+#include "align/outline.hpp"
 
 namespace inkwane::align {
 
@@ -17,9 +17,11 @@ struct View {
 
 /// How a later scan lies on the first one.
 struct Warp {
-  cv::Mat to_later;   ///< CV_32FC2 on the first grid: the cell coordinates (column, row) in the later grid
-  cv::Mat valid;      ///< CV_8UC1 on the first grid: 255 where `to_later` falls inside the later scan
+  cv::Mat to_later;  ///< CV_32FC2 on the first grid: the cell coordinates (column, row) in the
+                     ///< later grid
+  cv::Mat valid;  ///< CV_8UC1 on the first grid: 255 where `to_later` falls inside the later scan
   cv::Mat misfit_mm;  ///< CV_32FC1 on the first grid: standard uncertainty of the position
+                      ///< along any one direction
   double residual_mm_median = 0, residual_mm_p95 = 0;  ///< of features held out of the fit
   double stretch_x = 1, stretch_y = 1;  ///< length in mm at the later stage ÷ at the first
   std::vector<std::string> warnings;

@@ -25,9 +25,12 @@ struct Level {
 
 /// Blurs by `blur` cells, then divides the deviation from the local mean by the local standard
 /// deviation, both taken over a Gaussian window of `window` cells (standard deviations). Where the
-/// local contrast is below `floor` (unit of `value`) it is divided by that instead, so that noise is
-/// not raised to the height of print.
+/// local contrast is below `floor` (unit of `value`) it is divided by that instead, so that noise
+/// is not raised to the height of print.
 [[nodiscard]] Signal normalise(const Level& level, double blur, double window, double floor);
+
+/// Gaussian blur of a wide window (standard deviation in cells), at the cost of a narrow one.
+[[nodiscard]] cv::Mat wide_blur(const cv::Mat& picture, double sigma);
 
 /// Standard deviation of the noise of single cells, from a robust mean of second differences
 /// (after Immerkær, Computer Vision and Image Understanding 64(2), 1996).

@@ -1,7 +1,8 @@
-#include "align/stages.hpp"
-
 #include <limits>
+
 #include <opencv2/imgproc.hpp>
+
+#include "align/stages.hpp"
 
 namespace inkwane::align {
 
@@ -9,7 +10,8 @@ cv::Mat warp_to_first(const cv::Mat& source, const Warp& warp) {
   const bool byte = source.depth() == CV_8U;
   cv::Mat result;
   if (byte) {
-    cv::remap(source, result, warp.to_later, {}, cv::INTER_NEAREST, cv::BORDER_CONSTANT, cv::Scalar(0));
+    cv::remap(source, result, warp.to_later, {}, cv::INTER_NEAREST, cv::BORDER_CONSTANT,
+              cv::Scalar(0));
     result.setTo(cv::Scalar::all(0), warp.valid == 0);
     return result;
   }

@@ -141,7 +141,8 @@ class Band {
       const float share = 1 - after / before, relative = variance / (before * before);
       out[i] = share > 0 ? std::min(1.0F, beyond(share, relative)) : 0.0F;
       sums.ink += 1;
-      sums.kept += 1 - static_cast<double>(out[i]);
+      // Not the map's value: what noise seems to add here and to take there must cancel.
+      sums.kept += static_cast<double>(std::clamp(after / before, 0.0F, 2.0F));
       if (out[i] > kLost && share * share > kLostUncertainty * kLostUncertainty * relative)
         sums.lost += 1;
     }

@@ -100,7 +100,8 @@ inline float delta_e(float L1, float a1, float b1, float L2, float a2, float b2)
   const float sh = 1 + 0.015F * mean_C * t;                    // (20)
   const float rt = -2 * sine * std::sqrt(saturation(mean_C));  // (17), (21)
   const float l = (L2 - L1) / sl, c = (c2 - c1) / sc, h = dH / sh;
-  return std::sqrt(std::max(0.0F, l * l + c * c + h * h + rt * c * h));  // (22)
+  const float squared = l * l + c * c + h * h + rt * c * h;
+  return std::sqrt(squared < 0 ? 0.0F : squared);  // (22); NaN stays NaN
 }
 
 }  // namespace

@@ -12,6 +12,8 @@ constexpr int kStride = 5;
 /// From the median absolute deviation to the standard deviation of a normal distribution.
 constexpr double kOfMad = 1.4826;
 constexpr std::size_t kEnough = 200;
+/// Two cells lie on one flat tone if they differ by less than this.
+constexpr double kFlat = 0.05, kFlatFloor = 0.005;
 
 // Typical of one consumer flatbed (docs/method.md, "Stray light"): taken as the standard
 // uncertainty of an effect that nothing in the scans tells.
@@ -45,7 +47,11 @@ CellNoise cell_noise(const SideInput& side, const Layer& a, const Layer& b) {
       const Eigen::Vector3d a0 = sharp_at(a.xyz, y, x), a1 = sharp_at(a.xyz, y, x + lag);
       const Eigen::Vector3d d = sharp_at(b.xyz, y, x) - a0 - sharp_at(b.xyz, y, x + lag) + a1;
       if (!std::isfinite(d.sum())) continue;
+      const Eigen::Vector3d between = sharp_at(a.xyz, y, x + lag / 2);
       for (int c = 0; c < 3; ++c) {
+        // Edges of the print tell of alignment, not of noise.
+        const double flat = kFlat * a0[c] + kFlatFloor;
+        if (std::abs(a1[c] - a0[c]) > flat || std::abs(between[c] - a0[c]) > flat) continue;
         const double r = 0.5 * (a0[c] + a1[c]);
         const std::size_t bin = r < 0.15 ? 0 : r < 0.4 ? 1 : 2;
         off[bin].push_back(static_cast<float>(d[c] / std::sqrt(2.0)));
@@ -54,13 +60,12 @@ CellNoise cell_noise(const SideInput& side, const Layer& a, const Layer& b) {
     }
   }
   // σ² against r² through the classes that hold enough.
-  double n = 0, sx = 0, sy = 0, sxx = 0, sxy = 0, most = 0;
+  double n = 0, sx = 0, sy = 0, sxx = 0, sxy = 0;
   for (std::size_t bin = 0; bin < 3; ++bin) {
     if (off[bin].size() < kEnough) continue;
     const double sigma = kOfMad * median_absolute(off[bin]);
     const double r = median_absolute(level[bin]);
     n += 1, sx += r * r, sy += sigma * sigma, sxx += r * r * r * r, sxy += r * r * sigma * sigma;
-    most = std::max(most, sigma / std::max(r, 0.05));
   }
   CellNoise noise;
   if (n == 0) return noise;

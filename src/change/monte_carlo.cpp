@@ -64,36 +64,32 @@ std::array<double, 2> delta_e_interval(const LabD50& from, const LabD50& to,
     for (int i = 0; i < n; ++i)
       one[c][i] = static_cast<float>(base[static_cast<std::size_t>(c)] + from_errors(i, c));
   }
-  /// Share of measurements at or below the measured one, if t times the measured change were true.
-  auto share_below = [&](double t) {
+  /// CIEDE2000 seen in the draws if t times the measured change were true, in order.
+  auto seen = [&](double t) {
     for (int c = 0; c < 3; ++c) {
       const double centre =
           base[static_cast<std::size_t>(c)] + t * step[static_cast<std::size_t>(c)];
       for (int i = 0; i < n; ++i) two[c][i] = static_cast<float>(centre + to_errors(i, c));
     }
     delta_e_row(one, two, n, shown.data());
-    const auto limit = static_cast<float>(measured);
-    return static_cast<double>(
-               std::count_if(shown.begin(), shown.end(), [&](float v) { return v <= limit; })) /
-           n;
+    std::sort(shown.begin(), shown.end());
   };
-  auto difference = [&](double t) {
-    return ciede2000(from, {base[0] + t * step[0], base[1] + t * step[1], base[2] + t * step[2]});
+  const auto rare = static_cast<std::size_t>(0.975 * (n - 1));
+  auto explains = [&](double t) {
+    seen(t);
+    return static_cast<double>(shown[rare]) >= measured;
   };
-  // share_below falls with t. Lower end: it is still above 97.5 %; upper end: it falls to 2.5 %.
-  auto crossing = [&](double share, double low, double high) {
-    for (int round = 0; round < 14; ++round) {
-      const double middle = 0.5 * (low + high);
-      (share_below(middle) > share ? low : high) = middle;
-    }
-    return 0.5 * (low + high);
-  };
-  if (measured < 1e-9) return {0, 0};
-  double top = 2;
-  while (share_below(top) > 0.025 && top < 1e6) top *= 2;
-  const double lower = share_below(0) <= 0.975 ? 0 : difference(crossing(0.975, 0, 1));
-  const double upper = share_below(0) <= 0.025 ? measured : difference(crossing(0.025, 0, top));
-  return {std::min(lower, measured), std::max(upper, measured)};
+  seen(1);
+  const double upper = std::max(measured, static_cast<double>(shown[rare]));
+  if (explains(0)) return {0, upper};
+  double low = 0, high = 1;
+  for (int round = 0; round < 12; ++round) {
+    const double middle = 0.5 * (low + high);
+    (explains(middle) ? high : low) = middle;
+  }
+  const double lower = ciede2000(
+      from, {base[0] + high * step[0], base[1] + high * step[1], base[2] + high * step[2]});
+  return {std::min(lower, measured), upper};
 }
 
 }  // namespace inkwane::change

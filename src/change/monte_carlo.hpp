@@ -27,9 +27,9 @@ namespace inkwane::change {
 
 /// 95 % interval of the true CIEDE2000 between two colours that were measured as `from` and `to`,
 /// with errors (draws × 3, Lab) drawn jointly. Measured CIEDE2000 is biased upward near zero, so
-/// the interval inverts a test: it holds those true differences, along the measured direction,
-/// under which a measurement like this one is no rarer than 2.5 % on either side. Its upper end is
-/// never below the measured value.
+/// the lower end inverts a test: the least true difference, along the measured direction, under
+/// which a measurement as large as this one is no rarer than 2.5 %. The upper end is the 97.5 %
+/// point of the draws about the measured change, which errs on the wide side near zero.
 [[nodiscard]] std::array<double, 2> delta_e_interval(
     const LabD50& from, const LabD50& to, const Eigen::Ref<const Eigen::MatrixXd>& from_errors,
     const Eigen::Ref<const Eigen::MatrixXd>& to_errors);

@@ -10,8 +10,8 @@
 namespace inkwane::change {
 namespace {
 
-constexpr int kLines = 8;   // sampled in each row of cells
-constexpr int kRounds = 4;  // of van Cittert: leaves 4 % of the spill at a line 0.6 mm wide
+constexpr int kLines = 8;    // sampled in each row of cells
+constexpr int kRounds = 16;  // of van Cittert
 
 /// Standard deviation of a Gaussian from its full width at half maximum, 2√(2 ln 2).
 constexpr double kSigmaOfFwhm = 1 / 2.354820045;
@@ -26,6 +26,14 @@ cv::Mat eroded(const cv::Mat& cover, double radius) {
   cv::Mat kept = cv::Mat::zeros(cover.size(), CV_32FC1);
   cover.copyTo(kept, inside);
   return kept;
+}
+
+/// What lies beside the region, within `width` cells of it.
+cv::Mat ring_about(const cv::Mat& cover, const cv::Mat& open, double width) {
+  cv::Mat distance, ring = 1 - cover;
+  cv::distanceTransform(cover < 0.5, distance, cv::DIST_L2, cv::DIST_MASK_PRECISE);
+  ring.setTo(0, (distance > width + 0.5) | (open == 0));
+  return ring;
 }
 
 }  // namespace
@@ -74,24 +82,28 @@ RegionWeights region_weights(const region::Mask& mask, const grid::Geometry& geo
 
   std::vector<Point> polygon;
   for (const Point& px : mask.region->polygon) polygon.push_back(geometry.to_cell(px));
+  const cv::Mat polygon_cover = coverage(polygon, result.bounds);
   cv::Mat open(result.bounds.size(), CV_8UC1, cv::Scalar(255));
   for (const Layer* layer : layers) open &= layer->valid(result.bounds);
-  cv::Mat shape = coverage(polygon, result.bounds);
+  cv::Mat shape = polygon_cover.clone();
   shape.setTo(0, open == 0);
-  const double whole = cv::sum(shape)[0];
-  if (whole <= 0) return {};
+  double total = cv::sum(shape)[0];
+  if (total <= 0) return {};
   const cv::Mat inner = eroded(shape, misfit_mm / geometry.pitch_mm);
-  if (cv::sum(inner)[0] >= 0.5 * whole) shape = inner;
+  if (cv::sum(inner)[0] >= 0.5 * total) shape = inner;
+  total = cv::sum(shape)[0];
 
-  cv::Mat weight = shape.clone(), spread;
-  for (int round = 0; round < kRounds; ++round) {
-    cv::GaussianBlur(weight, spread, {}, sigma, sigma, cv::BORDER_CONSTANT);
-    weight += shape - spread;
-    weight.setTo(0, open == 0);
+  // The region's mean is M = α a + (1 − α) b of its own light a and the light b beside it; the
+  // ring's is N = β a + (1 − β) b. Solved for a.
+  cv::Mat spread, weight = shape / total;
+  cv::GaussianBlur(polygon_cover, spread, {}, sigma, sigma, cv::BORDER_CONSTANT);
+  const cv::Mat ring = ring_about(polygon_cover, open, aperture_mm / geometry.pitch_mm);
+  const double ring_cells = cv::sum(ring)[0];
+  if (ring_cells > 0) {
+    const double alpha = shape.dot(spread) / total, beta = ring.dot(spread) / ring_cells;
+    weight = (weight * (1 - beta) - ring * ((1 - alpha) / ring_cells)) / (alpha - beta);
   }
-  const double sum = cv::sum(weight)[0];
-  if (sum <= 0) return {};
-  result.weight = weight / sum;
+  result.weight = weight;
   // White noise of variance 4πσ² before the aperture has variance 1 after it.
   cv::GaussianBlur(result.weight, spread, {}, sigma, sigma, cv::BORDER_CONSTANT);
   result.noise_gain = 4 * std::numbers::pi * sigma * sigma * spread.dot(spread);

@@ -21,9 +21,10 @@ struct RegionWeights {
 
 /// The polygon, eroded by `misfit_mm` unless that would leave less than half of it, restricted to
 /// cells valid in all of `layers`. The cells carry light already averaged over the aperture, so
-/// light of the surroundings has come in at the region's edge; the weights are such that *after*
-/// that averaging they have the region's shape (van Cittert's iteration, restricted to measured
-/// cells), and a thin line keeps its own colour.
+/// light of the surroundings has come in at the region's edge and light of its own has gone; the
+/// weights take that off again, as it follows from the outline, the aperture and the light found
+/// within an aperture's width beside the region (negative weights), so that a thin line keeps its
+/// own colour.
 [[nodiscard]] RegionWeights region_weights(const region::Mask& mask, const grid::Geometry& geometry,
                                            const std::vector<const Layer*>& layers,
                                            double misfit_mm, double aperture_mm);

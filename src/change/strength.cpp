@@ -14,13 +14,16 @@ namespace {
 
 enum class Law { kubelka_munk, film };
 
-/// Bands of sharpened RGB are broad: channels of one ink disagree by this much on its share.
+/// Bands of sharpened RGB are broad: channels of one ink disagree by this much on its share …
 constexpr double kBand = 0.015;
+/// … and the share itself is off by this much; of the density of a dark film, more. (The same
+/// simulated inks.)
+constexpr double kBandOfShare[] = {0.015, 0.035};
 /// χ² by which the channels must prefer a law. Over ten simulated inks, five strengths and five
 /// shares these took a Kubelka–Munk ink for a film in no case in 3,000, a film for Kubelka–Munk in
 /// under 1 %.
 constexpr double kPrefersKubelkaMunk = 4, kAgrees = 4, kPrefersFilm = 20;
-constexpr double kClear = 4;  // standard uncertainties of the absorption before
+constexpr double kClear = 2.5;  // standard uncertainties of the absorption before
 
 // A place lighter than this in its own channel, relative to the paper, can be a screen; its dots
 // are taken as dark as a usual solid. Common practice, no source.
@@ -62,13 +65,13 @@ double spread(const Eigen::VectorXd& v) {
   return std::sqrt((v.array() - v.mean()).square().mean());
 }
 
-Estimate estimate(const Absorptions& absorption) {
+Estimate estimate(const std::array<Eigen::MatrixXd, kParts>& sharp, Law law) {
+  const Absorptions absorption = absorptions(sharp, law);
   const Eigen::Index n = absorption[0].rows() - 1;
   const Eigen::VectorXd before = absorption[0].rowwise().sum(),
                         after = absorption[1].rowwise().sum();
   Estimate e;
-  e.clear = before[0] > kClear * spread(before.tail(n)) && before[0] > 0;
-  if (!e.clear) return e;
+  e.clear = before[0] > kClear * spread(before.tail(n));
   e.value = after[0] / before[0];
   std::vector<double> shares(static_cast<std::size_t>(n));
   for (Eigen::Index i = 0; i < n; ++i)
@@ -76,7 +79,8 @@ Estimate estimate(const Absorptions& absorption) {
   std::sort(shares.begin(), shares.end());
   const auto cut = static_cast<std::size_t>(0.025 * static_cast<double>(n));
   // The bands' own error, added to the drawn ends in quadrature.
-  const double band = 1.96 * kBand * std::min(1.0, 2 * std::abs(1 - e.value));
+  const double band =
+      1.96 * kBandOfShare[law == Law::film ? 1 : 0] * std::min(1.0, 2 * std::abs(1 - e.value));
   e.ci95 = {e.value - std::hypot(e.value - shares[cut], band),
             e.value + std::hypot(shares[shares.size() - 1 - cut] - e.value, band)};
 
@@ -116,9 +120,10 @@ std::optional<Share> share_kept(const Colours& colours) {
           sharp_of({lab.L + errors(i, 0), lab.a + errors(i, 1), lab.b + errors(i, 2)}).transpose();
     }
   }
-  const Estimate km = estimate(absorptions(sharp, Law::kubelka_munk));
-  const Estimate film = estimate(absorptions(sharp, Law::film));
-  if (!km.clear || !film.clear) return std::nullopt;
+  const Estimate km = estimate(sharp, Law::kubelka_munk);
+  const Estimate film = estimate(sharp, Law::film);
+  if (!film.clear)
+    return std::nullopt;  // K/S of a dark ink is uncertain where the ink itself is not
   if (km.disagreement - film.disagreement > kPrefersFilm)
     return Share{film.value, film.ci95, false, film.value};
   if (km.disagreement < kAgrees && film.disagreement - km.disagreement > kPrefersKubelkaMunk)

@@ -52,7 +52,7 @@ class Linearisation {
   std::shared_ptr<void> transform_;  // LittleCMS, for cLUT profiles
 };
 
-/// Builds an ICC v4 input profile (A2B0: tone curves, 33³ cLUT, PCS Lab) that maps encoded RGB
+/// Builds an ICC v4 input profile (A2B0: tone curves, 49³ cLUT, PCS Lab) that maps encoded RGB
 /// (0–1) to Lab D50 as `encoded_to_lab` does. `shape` gives, per channel, 0–1 → 0–1, how the
 /// cLUT's lattice should be spaced: cube roots of light need the finest steps where L* changes
 /// fastest, at black. Returns the profile's bytes.

@@ -10,7 +10,8 @@
 namespace inkwane::colour {
 namespace {
 
-constexpr int kLattice = 33;
+/// 33 points leave ΔE00 0.3 in dark saturated colours, where L* bends; 49 leave 0.1 (0.7 MB).
+constexpr int kLattice = 49;
 constexpr int kCurveEntries = 4096;
 
 [[noreturn]] void failed(const LcmsContext& context) {

@@ -17,8 +17,8 @@ namespace {
 // Measures of the sheet, in pixels.
 constexpr int kMargin = 48;
 constexpr int kLeastWidth = 1000;  // room for the legend under a narrow map
-constexpr double kTitle = 36, kText = 22, kSmall = 19;
-constexpr int kTitleLine = 50, kTextLine = 34, kSmallLine = 28, kGap = 22;
+constexpr double kTitle = 32, kText = 22, kSmall = 19;
+constexpr int kTitleLine = 46, kTextLine = 34, kSmallLine = 28, kGap = 22;
 constexpr int kPlateLine = 46;
 constexpr int kNotes = 2;  // lines kept free under the legend: maps of one side are equally large
 constexpr int kBarHeight = 26, kTick = 7;
@@ -55,8 +55,12 @@ Tally count(const cv::Mat& values, const Style& style) {
   return tally;
 }
 
-std::string figure(double value, const Style& style) {
-  return style.percent ? fmt::format("{:.0f} %", 100 * value) : fmt::format("{:.3g}", value);
+/// `decimals`: of a percentage.
+std::string figure(double value, const Style& style, int decimals = 0) {
+  const double size = std::abs(value);
+  const std::string digits =
+      style.percent ? fmt::format("{:.{}f} %", 100 * size, decimals) : fmt::format("{:.3g}", size);
+  return (value < 0 ? "\u2212" : "") + digits;
 }
 
 /// The lines under the legend: what grey, hatching and the pointed end of the bar mean.
@@ -73,30 +77,29 @@ std::vector<std::string> notes(const Style& style, const Tally& tally) {
     lines.push_back("Nothing was measured here.");
   } else if (tally.painted == 0) {
     lines.push_back(fmt::format("No place reaches the colours: the highest value is {}.",
-                                figure(tally.highest, style)));
+                                figure(tally.highest, style, 1)));
   } else if (tally.beyond > 0) {
     const double extreme = std::abs(tally.lowest) > std::abs(tally.highest) && style.diverging
                                ? tally.lowest
                                : tally.highest;
     const double share = 100.0 * tally.beyond / tally.known;
-    lines.push_back(fmt::format(
-        "Beyond the scale: {} of what was measured, to {}; drawn as the end.",
-        share < 0.1 ? "less than 0.1 %" : fmt::format("{:.1f} %", share), figure(extreme, style)));
+    lines.push_back(
+        fmt::format("Beyond the scale: {} of what was measured, to {}; drawn as the end.",
+                    share < 0.1 ? "less than 0.1 %" : fmt::format("{:.1f} %", share),
+                    figure(extreme, style, 1)));
   }
   return lines;
 }
 
-/// Outlines of what is dark on the print, a pixel wide, so that a painted area still shows where on
-/// the sheet it lies while its inside keeps the legend's colours.
+/// Edges of the print, a pixel wide, so that a painted area still shows where on the sheet it lies
+/// while all but the edges keeps the legend's colours.
 cv::Mat print_outlines(const cv::Mat& ground) {
-  constexpr double kReach = 8;  // pixels of the picture
-  constexpr int kDarkerBy = 4;  // of the 43 levels of a faded scan
-  cv::Mat clean, around, core;
+  // Sobel gradients of the faded scan; a step of a fifth of its range is an edge.
+  constexpr double kEdge = 4.0 * (255 - kFaded) / 5, kGoesOn = kEdge / 2;
+  cv::Mat clean, edges;
   cv::medianBlur(ground, clean, 5);
-  cv::GaussianBlur(clean, around, {}, kReach);
-  const cv::Mat dark = clean + kDarkerBy < around;
-  cv::erode(dark, core, cv::getStructuringElement(cv::MORPH_CROSS, {3, 3}));
-  return dark & ~core;
+  cv::Canny(clean, edges, kGoesOn, kEdge);
+  return edges;
 }
 
 void paint_map(cv::Mat paint, const cv::Mat& values, const cv::Mat& ground, const Style& style) {
@@ -123,7 +126,7 @@ void paint_map(cv::Mat paint, const cv::Mat& values, const cv::Mat& ground, cons
 }
 
 void draw_legend(Sheet& sheet, const cv::Rect& bar, const Style& style, const Tally& tally) {
-  constexpr int kDivisions = 5;
+  const int divisions = style.diverging ? 4 : 5;  // with a tick at 0
   const auto x_of = [&](double value) {
     return bar.x + bar.width * (value - style.low) / (style.high - style.low);
   };
@@ -151,7 +154,7 @@ void draw_legend(Sheet& sheet, const cv::Rect& bar, const Style& style, const Ta
     sheet.text({static_cast<int>(x), bar.y + bar.height + kTick + 2}, figure(value, style), kSmall,
                Sheet::Weight::normal, Sheet::Align::centre);
   };
-  for (int i = 0; i <= kDivisions; ++i) tick(style.low + (style.high - style.low) * i / kDivisions);
+  for (int i = 0; i <= divisions; ++i) tick(style.low + (style.high - style.low) * i / divisions);
 }
 
 /// The longest of 1, 2, 5, 10 … mm that is no longer than `longest_px`.

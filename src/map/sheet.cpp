@@ -1,6 +1,7 @@
 #include "map/sheet.hpp"
 
 #include <cmath>
+#include <new>
 #include <vector>
 
 #include <pango/pangocairo.h>
@@ -54,6 +55,7 @@ Sheet::Sheet(cv::Size size, const Scale& scale)
       ink_(cairo_image_surface_create(CAIRO_FORMAT_A8, size.width, size.height),
            &cairo_surface_destroy),
       pen_(cairo_create(ink_.get()), &cairo_destroy) {
+  if (cairo_status(pen_.get()) != CAIRO_STATUS_SUCCESS) throw std::bad_alloc();
   cairo_set_source_rgba(pen_.get(), 0, 0, 0, kTextInk);
 }
 
@@ -76,7 +78,7 @@ void Sheet::text(cv::Point at, const std::string& words, double size_px, Weight 
   pango_cairo_show_layout(pen_.get(), layout.get());
 }
 
-int Sheet::plate(cv::Point at, const std::string& words, double size_px) {
+void Sheet::plate(cv::Point at, const std::string& words, double size_px) {
   constexpr int kPadding = 12;
   const auto layout = make_layout(pen_.get(), words, size_px, Weight::bold);
   int width = 0, height = 0;
@@ -89,7 +91,6 @@ int Sheet::plate(cv::Point at, const std::string& words, double size_px) {
   cairo_move_to(pen_.get(), at.x + kPadding, at.y + kPadding / 2);
   pango_cairo_show_layout(pen_.get(), layout.get());
   cairo_restore(pen_.get());
-  return width + 2 * kPadding;
 }
 
 void Sheet::line(cv::Point2d from, cv::Point2d to, double width) {

@@ -37,8 +37,8 @@ class Sheet {
   /// never).
   void text(cv::Point at, const std::string& words, double size_px, Weight weight = Weight::normal,
             Align align = Align::left, int width = 0);
-  /// White on a dark plate; returns the plate's width.
-  int plate(cv::Point at, const std::string& words, double size_px);
+  /// White on a dark plate.
+  void plate(cv::Point at, const std::string& words, double size_px);
   void line(cv::Point2d from, cv::Point2d to, double width);
   void frame(const cv::Rect& around);  ///< a hairline outside the rectangle
 

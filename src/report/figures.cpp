@@ -25,12 +25,11 @@ data number_as(results::Number value, const Format& format) {
   return shown;
 }
 
-data interval_as(results::Number value, const results::Interval& interval, const Format& format) {
-  data shown = number_as(value, format);
+void set_interval(data& shown, const results::Interval& interval, const Format& lower,
+                  const Format& upper) {
   shown.set("ci_known", interval.has_value());
-  shown.set("from", interval ? data(format((*interval)[0])) : data(false));
-  shown.set("to", interval ? data(format((*interval)[1])) : data(false));
-  return shown;
+  shown.set("from", interval ? data(lower((*interval)[0])) : data(false));
+  shown.set("to", interval ? data(upper((*interval)[1])) : data(false));
 }
 
 std::string grouped(const std::string& digits) {
@@ -50,8 +49,8 @@ std::string decimal(double value, int decimals, bool sign) {
   return sign ? "+" + digits : digits;
 }
 
-std::string percent(double share) {
-  return decimal(100 * share, 0) + "\u00a0%";
+std::string percent(double share, int decimals) {
+  return decimal(100 * share, decimals) + "\u00a0%";
 }
 
 std::string area(double mm2) {
@@ -83,13 +82,19 @@ data number(results::Number value, int decimals, bool sign) {
   return number_as(value, [=](double v) { return decimal(v, decimals, sign); });
 }
 data share(results::Number value) {
-  return number_as(value, percent);
+  return number_as(value, [](double v) { return percent(v); });
 }
 data number(results::Number value, const results::Interval& interval, int decimals) {
-  return interval_as(value, interval, [=](double v) { return decimal(v, decimals); });
+  data shown = number(value, decimals);
+  const Format format = [=](double v) { return decimal(v, decimals); };
+  set_interval(shown, interval, format, format);
+  return shown;
 }
 data share(results::Number value, const results::Interval& interval) {
-  return interval_as(value, interval, percent);
+  data shown = share(value);
+  const Format without_sign = [](double v) { return decimal(100 * v, 0); };
+  set_interval(shown, interval, without_sign, [](double v) { return percent(v); });
+  return shown;
 }
 
 data list_of(const std::vector<std::string>& texts) {

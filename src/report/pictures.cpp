@@ -26,14 +26,6 @@ std::string base64(const std::string& bytes) {
   return text;
 }
 
-/// Width of the scan that a side's pictures lie on, in mm; 0 where it is not known.
-double width_mm(const results::Results& results, Side side) {
-  for (const results::Scan& scan : results.scans)
-    if (scan.side == side && scan.resolution_dpi > 0)
-      return 25.4 * scan.width_px / scan.resolution_dpi;
-  return 0;
-}
-
 const results::Image* image_of(const results::Results& results, const std::string& stage,
                                Side side) {
   for (const results::Image& image : results.images)
@@ -64,30 +56,26 @@ data Pictures::take(const std::string& file) {
 }
 
 data picture_view(const results::Results& results, Pictures& pictures) {
-  double widest = 0;
-  for (const Side side : kSides) widest = std::max(widest, width_mm(results, side));
   data sides(data::type::list);
   for (const Side side : kSides) {
     // The first and the last stage of this side: before and after.
-    std::vector<const results::Image*> shown;
+    std::vector<std::pair<const Stage*, const results::Image*>> shown;
     for (const Stage& stage : results.stages)
       if (const auto* image = image_of(results, stage.id, side)) {
         if (shown.size() == 2) shown.pop_back();
-        shown.push_back(image);
+        shown.emplace_back(&stage, image);
       }
     if (shown.empty()) continue;
     data list(data::type::list);
-    for (const results::Image* image : shown) {
+    for (const auto& [stage, image] : shown) {
       data picture = pictures.take(image->file);
-      picture.set("stage", image->stage);
+      picture.set("stage", stage->id);
+      picture.set("date", text_or_none(date(stage->date)));
       list.push_back(picture);
     }
     data entry;
     set_side(entry, side);
     entry.set("pictures", list);
-    const double width = width_mm(results, side);
-    entry.set("width",
-              widest > 0 && width > 0 ? fmt::format("{:.2f}", 100 * width / widest) : "100");
     sides.push_back(entry);
   }
   return sides;

@@ -1,3 +1,8 @@
+#include <algorithm>
+#include <array>
+
+#include <fmt/core.h>
+
 #include "report/view.hpp"
 
 namespace inkwane::report {
@@ -30,6 +35,21 @@ void set_identity(data& into, const results::Region& region) {
   set_side(into, region.side);
 }
 
+/// Where a change lies on the chart's axis, in per cent of its length; false where it is not known.
+data chart_mark(const results::RegionChange& change) {
+  constexpr double kAxisEnd = 10;  // ΔE00; page/chart.html draws its ticks and lines to this length
+  if (!change.dE00) return false;
+  const auto place = [](double dE00) { return 100 * std::clamp(dE00 / kAxisEnd, 0.0, 1.0); };
+  const auto ends = change.dE00_ci95.value_or(std::array<double, 2>{*change.dE00, *change.dE00});
+  data mark;
+  mark.set("at", fmt::format("{:.2f}", place(*change.dE00)));
+  mark.set("left", fmt::format("{:.2f}", place(ends[0])));
+  mark.set("width", fmt::format("{:.2f}", place(ends[1]) - place(ends[0])));
+  mark.set("beyond", *change.dE00 > kAxisEnd);
+  mark.set("dE00", decimal(*change.dE00, 1));
+  return mark;
+}
+
 data change_row(const results::Region& region, const results::RegionChange& change) {
   data row;
   set_identity(row, region);
@@ -37,6 +57,7 @@ data change_row(const results::Region& region, const results::RegionChange& chan
   row.set("before", swatch(at_stage(region, change.from)));
   row.set("after", swatch(at_stage(region, change.to)));
   row.set("dE00", number(change.dE00, change.dE00_ci95, 2));
+  row.set("mark", chart_mark(change));
   row.set("detectable", change.detectable == true);
   row.set("not_detectable", change.detectable == false);
   row.set("detectable_unknown", !change.detectable.has_value());
@@ -44,7 +65,7 @@ data change_row(const results::Region& region, const results::RegionChange& chan
                                            : data(false));
   row.set("residual",
           region.role == Role::added ? share(change.residual, change.residual_ci95) : data(false));
-  row.set("contrast", number(change.contrast_dE00, 2));
+  row.set("contrast", number(change.contrast_dE00, 1));
   std::vector<std::string> warnings = region.warnings;
   warnings.insert(warnings.end(), change.warnings.begin(), change.warnings.end());
   row.set("any_warnings", !warnings.empty());

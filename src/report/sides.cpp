@@ -6,7 +6,7 @@ namespace {
 data colour_area(const results::ColourArea& found) {
   data view;
   view.set("area", area(found.area_mm2));
-  view.set("share", decimal(100 * found.share, 1) + "\u00a0%");
+  view.set("share", percent(found.share, 1));
   view.set("mean", number(found.mean_dE00, 1));
   return view;
 }
@@ -34,7 +34,7 @@ data side_row(Side side, const results::SideChange& change) {
   set_side(row, side);
   row.set("sheet", area(change.sheet_mm2));
   row.set("lost_area", area(change.lost_ink.area_mm2));
-  row.set("lost_share", decimal(100 * change.lost_ink.share, 1) + "\u00a0%");
+  row.set("lost_share", percent(change.lost_ink.share, 1));
   row.set("kept", share(change.lost_ink.mean_kept));
   row.set("gained", colour_area(change.gained_colour));
   data bleed(false);

@@ -8,9 +8,9 @@
 
 namespace inkwane::scan {
 
-/// Throws Error(scan): "<path> <what is wrong; what to do>."
+/// Throws Error(scan): "<path>: <what is wrong; what to do>."
 [[noreturn]] inline void refuse(const std::filesystem::path& path, const std::string& what) {
-  throw Error(ExitCode::scan, path.string() + " " + what + ".");
+  throw Error(ExitCode::scan, path.string() + ": " + what + ".");
 }
 
 }  // namespace inkwane::scan

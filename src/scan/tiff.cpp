@@ -1,101 +1,17 @@
 #include <algorithm>
-#include <array>
-#include <cstdarg>
-#include <cstdio>
 
 #include <fmt/format.h>
-#include <tiffio.h>
 
 #include "scan/decoder.hpp"
 #include "scan/limits.hpp"
 #include "scan/refuse.hpp"
+#include "scan/tiff_handle.hpp"
 
 namespace inkwane::scan {
 namespace {
 
 /// Strips that decode to more are read row by row, so that memory does not follow the file.
 constexpr std::uint64_t kLargeStrip = 32u << 20;
-
-int keep_message(TIFF*, void* user, const char*, const char* text, va_list arguments) {
-  auto& message = *static_cast<std::string*>(user);
-  if (message.empty()) {  // the first is the cause
-    std::array<char, 256> line{};
-    std::vsnprintf(line.data(), line.size(), text, arguments);
-    message = line.data();
-    while (!message.empty() && message.back() == '.') message.pop_back();
-  }
-  return 1;  // handled: nothing goes to stderr
-}
-
-int drop_message(TIFF*, void*, const char*, const char*, va_list) {
-  return 1;
-}
-
-/// An open libtiff handle, with a place of its own in the file, and what it last complained about.
-class Handle {
- public:
-  explicit Handle(const InputFile& input) : input_(input) {
-    const std::unique_ptr<TIFFOpenOptions, decltype(&TIFFOpenOptionsFree)> options(
-        TIFFOpenOptionsAlloc(), TIFFOpenOptionsFree);
-    // Nothing that libtiff reads in one piece can be longer than the file, its tables apart.
-    TIFFOpenOptionsSetMaxSingleMemAlloc(options.get(), input.stamp().size + (64 << 20));
-    TIFFOpenOptionsSetErrorHandlerExtR(options.get(), keep_message, &message_);
-    TIFFOpenOptionsSetWarningHandlerExtR(options.get(), drop_message, nullptr);
-    // "m": no memory map, in which a file cut short by someone else would kill the program.
-    tiff_ = TIFFClientOpenExt(input.path().c_str(), "rm", this, on_read, on_write, on_seek,
-                              on_close, on_size, nullptr, nullptr, options.get());
-    if (tiff_ == nullptr) {
-      refuse(input.path(), fmt::format("is a TIFF whose header cannot be read{}; it is cut off or "
-                                       "damaged, copy the original again",
-                                       reason()));
-    }
-  }
-  Handle(const Handle&) = delete;
-  Handle& operator=(const Handle&) = delete;
-  ~Handle() { TIFFClose(tiff_); }
-
-  [[nodiscard]] TIFF* get() const { return tiff_; }
-  [[nodiscard]] std::string reason() const {
-    return message_.empty() ? "" : fmt::format(" ({})", message_);
-  }
-  void forget() { message_.clear(); }
-
- private:
-  static tmsize_t on_read(thandle_t handle, void* to, tmsize_t size) {
-    auto* const self = static_cast<Handle*>(handle);
-    try {
-      const auto got = self->input_.read_at(self->offset_, to, static_cast<std::size_t>(size));
-      self->offset_ += static_cast<std::int64_t>(got);
-      return static_cast<tmsize_t>(got);
-    } catch (const Error&) {  // no exception may cross libtiff; it reports the missing bytes
-      return -1;
-    }
-  }
-  static tmsize_t on_write(thandle_t, void*, tmsize_t) { return -1; }
-  static toff_t on_seek(thandle_t handle, toff_t offset, int whence) {
-    auto* const self = static_cast<Handle*>(handle);
-    const std::int64_t base = whence == SEEK_CUR   ? self->offset_
-                              : whence == SEEK_END ? self->input_.stamp().size
-                                                   : 0;
-    self->offset_ = base + static_cast<std::int64_t>(offset);
-    return static_cast<toff_t>(self->offset_);
-  }
-  static int on_close(thandle_t) { return 0; }
-  static toff_t on_size(thandle_t handle) {
-    return static_cast<toff_t>(static_cast<Handle*>(handle)->input_.stamp().size);
-  }
-
-  const InputFile& input_;
-  std::int64_t offset_ = 0;
-  std::string message_;
-  TIFF* tiff_ = nullptr;
-};
-
-template <typename T>
-T field(TIFF* tiff, std::uint32_t tag, T otherwise) {
-  T value = otherwise;
-  return TIFFGetFieldDefaulted(tiff, tag, &value) == 1 ? value : otherwise;
-}
 
 const char* kind_of_colour(int photometric) {
   switch (photometric) {
@@ -177,19 +93,19 @@ class TiffDecoder final : public Decoder {
   void decode(const InputFile& input, const cv::Rect& window, const Sink& sink) const override;
 
  private:
-  void find_first_page(const InputFile& input, Handle& handle);
+  void find_first_page(const InputFile& input, TiffHandle& handle);
   void read_colour(const InputFile& input, TIFF* tiff);
   void read_layout(const InputFile& input, TIFF* tiff);
   void read_notes(TIFF* tiff);
 
-  std::unique_ptr<Handle> open(const InputFile& input) const;
+  std::unique_ptr<TiffHandle> open(const InputFile& input) const;
   void decode_bands(const InputFile& input, const cv::Rect& window, const Sink& sink) const;
   void decode_rows(const InputFile& input, const cv::Rect& window, const Sink& sink) const;
   bool read_plain_row(const InputFile& input, TIFF* tiff, int plane, int row,
                       std::vector<std::uint8_t>& raw) const;
-  void read_strip(Handle& handle, int first_row, int rows, const cv::Rect& window, cv::Mat& out,
+  void read_strip(TiffHandle& handle, int first_row, int rows, const cv::Rect& window, cv::Mat& out,
                   std::vector<std::uint8_t>& raw, const InputFile& input) const;
-  void read_tiles(Handle& handle, int first_row, int rows, const cv::Rect& window, cv::Mat& out,
+  void read_tiles(TiffHandle& handle, int first_row, int rows, const cv::Rect& window, cv::Mat& out,
                   std::vector<std::uint8_t>& raw, const InputFile& input) const;
   void unpack(const std::uint8_t* raw, int plane, int skip, int pixels, std::uint16_t* to) const;
 
@@ -212,24 +128,24 @@ class TiffDecoder final : public Decoder {
 }
 
 TiffDecoder::TiffDecoder(const InputFile& input) {
-  Handle handle(input);
+  TiffHandle handle(input);
   find_first_page(input, handle);
   TIFF* const tiff = handle.get();
-  header_.stored = checked_size(input, field<std::uint32_t>(tiff, TIFFTAG_IMAGEWIDTH, 0),
-                                field<std::uint32_t>(tiff, TIFFTAG_IMAGELENGTH, 0));
+  header_.stored = checked_size(input, tiff_field<std::uint32_t>(tiff, TIFFTAG_IMAGEWIDTH, 0),
+                                tiff_field<std::uint32_t>(tiff, TIFFTAG_IMAGELENGTH, 0));
   read_colour(input, tiff);
   read_layout(input, tiff);
   read_notes(tiff);
 }
 
 /// The first directory that is neither a thumbnail nor a mask (TIFF 6.0, NewSubfileType).
-void TiffDecoder::find_first_page(const InputFile& input, Handle& handle) {
+void TiffDecoder::find_first_page(const InputFile& input, TiffHandle& handle) {
   constexpr int kMostDirectories = 64;
   TIFF* const tiff = handle.get();
   int pages = 0;
   for (int i = 0; i < kMostDirectories && pages < 2; ++i) {
-    const auto subfile = field<std::uint32_t>(tiff, TIFFTAG_SUBFILETYPE, 0);
-    const auto old = field<std::uint16_t>(tiff, TIFFTAG_OSUBFILETYPE, 0);
+    const auto subfile = tiff_field<std::uint32_t>(tiff, TIFFTAG_SUBFILETYPE, 0);
+    const auto old = tiff_field<std::uint16_t>(tiff, TIFFTAG_OSUBFILETYPE, 0);
     const bool aside =
         (subfile & (FILETYPE_REDUCEDIMAGE | FILETYPE_MASK)) != 0 || old == OFILETYPE_REDUCEDIMAGE;
     if (!aside && ++pages == 1) layout_.directory = TIFFCurrentDirOffset(tiff);
@@ -247,15 +163,15 @@ void TiffDecoder::find_first_page(const InputFile& input, Handle& handle) {
 }
 
 void TiffDecoder::read_colour(const InputFile& input, TIFF* tiff) {
-  const auto photometric = field<std::uint16_t>(tiff, TIFFTAG_PHOTOMETRIC, 0xFFFF);
+  const auto photometric = tiff_field<std::uint16_t>(tiff, TIFFTAG_PHOTOMETRIC, 0xFFFF);
   if (photometric != PHOTOMETRIC_RGB) {
     refuse(input.path(),
            fmt::format("is {}, not in RGB; scan it again in colour, as RGB of 16 bits "
                        "a channel",
                        kind_of_colour(photometric)));
   }
-  const auto depth = field<std::uint16_t>(tiff, TIFFTAG_BITSPERSAMPLE, 1);
-  const auto format = field<std::uint16_t>(tiff, TIFFTAG_SAMPLEFORMAT, SAMPLEFORMAT_UINT);
+  const auto depth = tiff_field<std::uint16_t>(tiff, TIFFTAG_BITSPERSAMPLE, 1);
+  const auto format = tiff_field<std::uint16_t>(tiff, TIFFTAG_SAMPLEFORMAT, SAMPLEFORMAT_UINT);
   if (format != SAMPLEFORMAT_UINT || (depth != 8 && depth != 16)) {
     refuse(input.path(),
            fmt::format("has {} values of {} bits a channel; save it as RGB of 16 (or 8) bits",
@@ -265,7 +181,7 @@ void TiffDecoder::read_colour(const InputFile& input, TIFF* tiff) {
                        depth));
   }
   header_.bit_depth = depth;
-  layout_.samples = field<std::uint16_t>(tiff, TIFFTAG_SAMPLESPERPIXEL, 1);
+  layout_.samples = tiff_field<std::uint16_t>(tiff, TIFFTAG_SAMPLESPERPIXEL, 1);
   if (layout_.samples < 3) {
     refuse(input.path(),
            fmt::format("has {} channels instead of red, green and blue; scan it again "
@@ -278,7 +194,7 @@ void TiffDecoder::read_colour(const InputFile& input, TIFF* tiff) {
 }
 
 void TiffDecoder::read_layout(const InputFile& input, TIFF* tiff) {
-  const auto compression = field<std::uint16_t>(tiff, TIFFTAG_COMPRESSION, COMPRESSION_NONE);
+  const auto compression = tiff_field<std::uint16_t>(tiff, TIFFTAG_COMPRESSION, COMPRESSION_NONE);
   const double ratio = best_ratio(compression);
   if (ratio == 0 || TIFFIsCODECConfigured(compression) == 0) {
     const TIFFCodec* const codec = TIFFFindCODEC(compression);
@@ -290,12 +206,12 @@ void TiffDecoder::read_layout(const InputFile& input, TIFF* tiff) {
       static_cast<std::uint64_t>(header_.stored.width) * header_.stored.height;
   check_can_hold(input, header_.stored, pixels * layout_.samples * bytes_a_value(), ratio);
 
-  layout_.planar = field<std::uint16_t>(tiff, TIFFTAG_PLANARCONFIG, PLANARCONFIG_CONTIG) ==
+  layout_.planar = tiff_field<std::uint16_t>(tiff, TIFFTAG_PLANARCONFIG, PLANARCONFIG_CONTIG) ==
                    PLANARCONFIG_SEPARATE;
   layout_.tiled = TIFFIsTiled(tiff) != 0;
   if (layout_.tiled) {
-    const auto width = field<std::uint32_t>(tiff, TIFFTAG_TILEWIDTH, 0);
-    const auto rows = field<std::uint32_t>(tiff, TIFFTAG_TILELENGTH, 0);
+    const auto width = tiff_field<std::uint32_t>(tiff, TIFFTAG_TILEWIDTH, 0);
+    const auto rows = tiff_field<std::uint32_t>(tiff, TIFFTAG_TILELENGTH, 0);
     const std::uint64_t area = static_cast<std::uint64_t>(width) * rows;
     if (area == 0 || width > 65'536 || rows > 65'536 ||
         area > static_cast<std::uint64_t>(kMaxWholePixels)) {
@@ -308,7 +224,7 @@ void TiffDecoder::read_layout(const InputFile& input, TIFF* tiff) {
     layout_.band_rows = static_cast<int>(rows);
     if (rows > 4096) header_.whole_only = true;
   } else {
-    const auto rows = field<std::uint32_t>(tiff, TIFFTAG_ROWSPERSTRIP, 0xFFFFFFFF);
+    const auto rows = tiff_field<std::uint32_t>(tiff, TIFFTAG_ROWSPERSTRIP, 0xFFFFFFFF);
     if (rows == 0) refuse(input.path(), "is stored in strips of no rows; it is damaged");
     layout_.band_rows = static_cast<int>(
         std::min<std::uint64_t>(rows, static_cast<std::uint64_t>(header_.stored.height)));
@@ -317,17 +233,17 @@ void TiffDecoder::read_layout(const InputFile& input, TIFF* tiff) {
         kLargeStrip;
     layout_.plain =
         compression == COMPRESSION_NONE &&
-        field<std::uint16_t>(tiff, TIFFTAG_FILLORDER, FILLORDER_MSB2LSB) == FILLORDER_MSB2LSB;
+        tiff_field<std::uint16_t>(tiff, TIFFTAG_FILLORDER, FILLORDER_MSB2LSB) == FILLORDER_MSB2LSB;
   }
 }
 
 void TiffDecoder::read_notes(TIFF* tiff) {
-  header_.orientation = orientation_of(field<std::uint16_t>(tiff, TIFFTAG_ORIENTATION, 1));
+  header_.orientation = orientation_of(tiff_field<std::uint16_t>(tiff, TIFFTAG_ORIENTATION, 1));
   float x = 0, y = 0;
   const bool has_x = TIFFGetField(tiff, TIFFTAG_XRESOLUTION, &x) == 1;
   const bool has_y = TIFFGetField(tiff, TIFFTAG_YRESOLUTION, &y) == 1;
   if (has_x || has_y) {
-    const auto unit = field<std::uint16_t>(tiff, TIFFTAG_RESOLUTIONUNIT, RESUNIT_INCH);
+    const auto unit = tiff_field<std::uint16_t>(tiff, TIFFTAG_RESOLUTIONUNIT, RESUNIT_INCH);
     header_.resolution = Resolution{has_x ? x : y, has_y ? y : x,
                                     unit == RESUNIT_INCH         ? 1.0
                                     : unit == RESUNIT_CENTIMETER ? 2.54
@@ -340,8 +256,8 @@ void TiffDecoder::read_notes(TIFF* tiff) {
   }
 }
 
-std::unique_ptr<Handle> TiffDecoder::open(const InputFile& input) const {
-  auto handle = std::make_unique<Handle>(input);
+std::unique_ptr<TiffHandle> TiffDecoder::open(const InputFile& input) const {
+  auto handle = std::make_unique<TiffHandle>(input);
   if (TIFFSetSubDirectory(handle->get(), layout_.directory) != 1) {
     refuse(input.path(),
            fmt::format("is a TIFF whose first page cannot be read{}", handle->reason()));
@@ -379,7 +295,7 @@ void TiffDecoder::unpack(const std::uint8_t* raw, int plane, int skip, int pixel
   }
 }
 
-void TiffDecoder::read_strip(Handle& handle, int first_row, int rows, const cv::Rect& window,
+void TiffDecoder::read_strip(TiffHandle& handle, int first_row, int rows, const cv::Rect& window,
                              cv::Mat& out, std::vector<std::uint8_t>& raw,
                              const InputFile& input) const {
   const std::size_t row_bytes = static_cast<std::size_t>(header_.stored.width) * pixel_bytes();
@@ -401,7 +317,7 @@ void TiffDecoder::read_strip(Handle& handle, int first_row, int rows, const cv::
   }
 }
 
-void TiffDecoder::read_tiles(Handle& handle, int first_row, int rows, const cv::Rect& window,
+void TiffDecoder::read_tiles(TiffHandle& handle, int first_row, int rows, const cv::Rect& window,
                              cv::Mat& out, std::vector<std::uint8_t>& raw,
                              const InputFile& input) const {
   const int wide = layout_.tile_width;
@@ -476,7 +392,7 @@ bool TiffDecoder::read_plain_row(const InputFile& input, TIFF* tiff, int plane, 
 /// Row by row, for strips too large to be held. Planes lie far apart: each has its own handle.
 void TiffDecoder::decode_rows(const InputFile& input, const cv::Rect& window,
                               const Sink& sink) const {
-  std::vector<std::unique_ptr<Handle>> handles;
+  std::vector<std::unique_ptr<TiffHandle>> handles;
   for (int plane = 0; plane < planes(); ++plane) handles.push_back(open(input));
   std::vector<std::uint8_t> raw(static_cast<std::size_t>(header_.stored.width) * pixel_bytes());
   // Compressed rows can only be reached through those above them in their strip.

@@ -1,28 +1,26 @@
 #include "simulate/chart.hpp"
 
-#include "simulate/random.hpp"
-
-#include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
 
+#include <Eigen/Dense>
 #include <fmt/format.h>
 
 #include <inkwane/error.hpp>
+
+#include "simulate/random.hpp"
 
 namespace inkwane::simulate {
 namespace {
 
 // Lab D50 of the 24-patch chart, row by row: published values of an older edition.
 constexpr std::array<Lab, 24> kNominal{{
-    {37.99, 13.56, 14.06},  {65.71, 18.13, 17.81},   {49.93, -4.88, -21.93},
-    {43.14, -13.10, 21.91}, {55.11, 8.84, -25.40},   {70.72, -33.40, -0.20},
-    {62.66, 36.07, 57.10},  {40.02, 10.41, -45.96},  {51.12, 48.24, 16.25},
-    {30.33, 22.98, -21.59}, {72.53, -23.71, 57.26},  {71.94, 19.36, 67.86},
-    {28.78, 14.18, -50.30}, {55.26, -38.34, 31.37},  {42.10, 53.38, 28.19},
-    {81.73, 4.04, 79.82},   {51.94, 49.99, -14.57},  {51.04, -28.63, -28.64},
-    {96.54, -0.43, 1.19},   {81.26, -0.64, -0.34},   {66.77, -0.73, -0.50},
-    {50.87, -0.15, -0.27},  {35.66, -0.42, -1.23},   {20.46, -0.08, -0.97},
+    {37.99, 13.56, 14.06},  {65.71, 18.13, 17.81},   {49.93, -4.88, -21.93}, {43.14, -13.10, 21.91},
+    {55.11, 8.84, -25.40},  {70.72, -33.40, -0.20},  {62.66, 36.07, 57.10},  {40.02, 10.41, -45.96},
+    {51.12, 48.24, 16.25},  {30.33, 22.98, -21.59},  {72.53, -23.71, 57.26}, {71.94, 19.36, 67.86},
+    {28.78, 14.18, -50.30}, {55.26, -38.34, 31.37},  {42.10, 53.38, 28.19},  {81.73, 4.04, 79.82},
+    {51.94, 49.99, -14.57}, {51.04, -28.63, -28.64}, {96.54, -0.43, 1.19},   {81.26, -0.64, -0.34},
+    {66.77, -0.73, -0.50},  {50.87, -0.15, -0.27},   {35.66, -0.42, -1.23},  {20.46, -0.08, -0.97},
 }};
 
 constexpr double kPi = 3.14159265358979323846;
@@ -122,7 +120,7 @@ std::vector<Patch> make_chart(int rows, int columns, std::uint64_t seed) {
     const double spread = grey ? 0.15 : 0.8;
     for (double& value : lab) value += spread * static_cast<double>(random.normal());
     patches.push_back({fmt::format("{}{}", static_cast<char>('A' + i / columns), i % columns + 1),
-                       reflectance_of(lab, bumps(random, grey ? 0.04 : 0.15))});
+                       reflectance_of(lab, bumps(random, grey ? 0.04 : 0.13))});
   }
   return patches;
 }

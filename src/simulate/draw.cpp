@@ -66,10 +66,11 @@ void add_text(cairo_t* context, const Area& area) {
   pango_font_description_set_absolute_size(font.get(), text.size_mm * kUnitsPerMm * PANGO_SCALE);
   pango_layout_set_font_description(layout.get(), font.get());
   if (text.width_mm > 0) {
-    pango_layout_set_width(layout.get(), static_cast<int>(text.width_mm * kUnitsPerMm * PANGO_SCALE));
+    pango_layout_set_width(layout.get(),
+                           static_cast<int>(text.width_mm * kUnitsPerMm * PANGO_SCALE));
   }
-  pango_layout_set_alignment(layout.get(), text.align == Text::Align::centre ? PANGO_ALIGN_CENTER
-                                                                             : PANGO_ALIGN_LEFT);
+  pango_layout_set_alignment(
+      layout.get(), text.align == Text::Align::centre ? PANGO_ALIGN_CENTER : PANGO_ALIGN_LEFT);
   pango_layout_set_justify(layout.get(), text.align == Text::Align::justified ? TRUE : FALSE);
   pango_layout_set_text(layout.get(), text.words.c_str(), static_cast<int>(text.words.size()));
 
@@ -122,7 +123,8 @@ Shape::Shape(const Area& area) {
   path_ = std::move(path);
 }
 
-Shape::Shape(const Polygon& outline_mm) : Shape([&] {
+Shape::Shape(const Polygon& outline_mm)
+    : Shape([&] {
         Area area;
         area.outline_mm = outline_mm;
         return area;
@@ -159,8 +161,8 @@ cv::Mat Shape::coverage(const Window& window, const cv::Rect& part) const {
     cairo_set_line_width(context.get(), path_->line_mm);
     cairo_stroke(context.get());
   } else {
-    cairo_set_fill_rule(context.get(), path_->even_odd ? CAIRO_FILL_RULE_EVEN_ODD
-                                                       : CAIRO_FILL_RULE_WINDING);
+    cairo_set_fill_rule(context.get(),
+                        path_->even_odd ? CAIRO_FILL_RULE_EVEN_ODD : CAIRO_FILL_RULE_WINDING);
     cairo_fill(context.get());
   }
   require_ok(context.get());

@@ -1,13 +1,14 @@
 // Areas → coverage masks, through Cairo and Pango.
 #pragma once
 
-#include "simulate/scene.hpp"
-
 #include <memory>
+
+#include "simulate/scene.hpp"
 
 namespace inkwane::simulate {
 
-/// A grid of square cells on a side of the sheet: cell (i, j) covers origin_mm + pitch_mm [i, i+1) × [j, j+1).
+/// A grid of square cells on a side of the sheet: cell (i, j) covers origin_mm + pitch_mm [i, i+1)
+/// × [j, j+1).
 struct Window {
   cv::Point2d origin_mm;
   double pitch_mm = 0.1;

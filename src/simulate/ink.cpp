@@ -10,9 +10,12 @@ using Shape = AbsorptionBand::Shape;
 double at(const AbsorptionBand& band, double nm) {
   const double x = (nm - band.nm) / band.width_nm;
   switch (band.shape) {
-    case Shape::peak: return band.height * std::exp(-x * x / 2);
-    case Shape::below: return band.height / (1 + std::exp(x));
-    case Shape::above: return band.height / (1 + std::exp(-x));
+    case Shape::peak:
+      return band.height * std::exp(-x * x / 2);
+    case Shape::below:
+      return band.height / (1 + std::exp(x));
+    case Shape::above:
+      return band.height / (1 + std::exp(-x));
   }
   return 0;
 }
@@ -27,21 +30,19 @@ std::map<std::string, Ink> standard_inks() {
       {"red", {{{below, 582, 8, 9}, {peak, 440, 35, -1.5}}, 0.04, false}},
       {"magenta", {{{peak, 545, 32, 5}, {peak, 515, 25, 2.5}, {below, 420, 20, 0.6}}, 0.03, false}},
       {"blue",
-       {{{peak, 640, 62, 9}, {peak, 600, 30, 3}, {above, 680, 15, 2.5}, {peak, 400, 22, 1.2}},
-        0.2,
+       {{{peak, 645, 54, 9}, {peak, 600, 30, 2}, {above, 680, 15, 2.5}, {peak, 400, 22, 1.2}},
+        0.15,
         false}},
       {"cyan", {{{peak, 635, 48, 4.2}, {peak, 680, 35, 2}, {peak, 400, 20, 0.3}}, 0.06, false}},
       {"green", {{{peak, 650, 48, 6}, {peak, 435, 38, 5}}, 0.3, false}},
       {"brown", {{{below, 560, 55, 4.2}}, 0.35, false}},
       {"black", {{{peak, 420, 60, 2}}, 14, false}},
       {"added-red", {{{peak, 525, 30, 5}, {peak, 560, 14, 4}, {peak, 440, 50, 2.2}}, 0.03, true}},
-      {"added-orange", {{{below, 540, 14, 3}}, 0.02, true}},
+      {"added-orange", {{{below, 522, 12, 2.4}}, 0.02, true}},
       {"added-yellow", {{{peak, 440, 28, 2.6}}, 0.01, true}},
-      {"added-green",
-       {{{peak, 660, 34, 4}, {peak, 615, 25, 2}, {peak, 430, 30, 3.4}}, 0.12, true}},
-      {"added-blue", {{{peak, 590, 28, 3.4}, {peak, 645, 22, 3}}, 0.08, true}},
-      {"added-violet",
-       {{{peak, 565, 34, 3.6}, {peak, 600, 22, 1.2}, {peak, 420, 30, 0.5}}, 0.06, true}},
+      {"added-green", {{{peak, 660, 34, 4}, {peak, 615, 25, 2}, {peak, 430, 30, 3.4}}, 0.12, true}},
+      {"added-blue", {{{peak, 600, 40, 5}, {peak, 560, 22, 1.6}}, 0.05, true}},
+      {"added-violet", {{{peak, 570, 44, 3.2}, {peak, 420, 30, 0.5}}, 0.06, true}},
       {"added-brown", {{{below, 520, 70, 1.8}}, 0.05, true}},
   };
 }

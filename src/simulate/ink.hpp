@@ -1,11 +1,11 @@
 // Inks, added colours and paper as spectra, and the two laws by which ink darkens paper.
 #pragma once
 
-#include "simulate/spectrum.hpp"
-
 #include <map>
 #include <string>
 #include <vector>
+
+#include "simulate/spectrum.hpp"
 
 namespace inkwane::simulate {
 
@@ -17,8 +17,8 @@ enum class InkLaw { kubelka_munk, beer_lambert };
 struct AbsorptionBand {
   enum class Shape { peak, below, above };  ///< Gaussian, or an edge with absorption on one side
   Shape shape = Shape::peak;
-  double nm = 550;      ///< centre, or where the edge has half its height
-  double width_nm = 30; ///< standard deviation of a peak, logistic width of an edge
+  double nm = 550;       ///< centre, or where the edge has half its height
+  double width_nm = 30;  ///< standard deviation of a peak, logistic width of an edge
   double height = 1;
 };
 

@@ -15,7 +15,9 @@ namespace inkwane::simulate {
 namespace {
 
 [[noreturn]] void cannot_write(const std::filesystem::path& file) {
-  throw Error(ExitCode::output, file.string() + ": the simulated scan could not be written; make room or choose another folder.");
+  throw Error(ExitCode::output,
+              file.string() +
+                  ": the simulated scan could not be written; make room or choose another folder.");
 }
 
 std::vector<std::uint8_t> row_in_8_bit(const cv::Mat& encoded, int row) {
@@ -41,7 +43,8 @@ struct JpegErrors {
 };
 
 /// C style between setjmp and longjmp: no object here has a destructor.
-bool compress_jpeg(std::FILE* file, const cv::Mat& rgb, double dpi, const std::vector<std::uint8_t>& icc) {
+bool compress_jpeg(std::FILE* file, const cv::Mat& rgb, double dpi,
+                   const std::vector<std::uint8_t>& icc) {
   JpegErrors errors;
   jpeg_compress_struct jpeg{};
   jpeg.err = jpeg_std_error(&errors.manager);
@@ -65,7 +68,8 @@ bool compress_jpeg(std::FILE* file, const cv::Mat& rgb, double dpi, const std::v
   jpeg_start_compress(&jpeg, TRUE);
   if (!icc.empty()) jpeg_write_icc_profile(&jpeg, icc.data(), static_cast<unsigned>(icc.size()));
   while (jpeg.next_scanline < jpeg.image_height) {
-    JSAMPROW row = const_cast<JSAMPROW>(rgb.ptr<std::uint8_t>(static_cast<int>(jpeg.next_scanline)));
+    JSAMPROW row =
+        const_cast<JSAMPROW>(rgb.ptr<std::uint8_t>(static_cast<int>(jpeg.next_scanline)));
     jpeg_write_scanlines(&jpeg, &row, 1);
   }
   jpeg_finish_compress(&jpeg);
@@ -75,8 +79,8 @@ bool compress_jpeg(std::FILE* file, const cv::Mat& rgb, double dpi, const std::v
 
 }  // namespace
 
-void write_tiff(const std::filesystem::path& file, const cv::Mat& encoded, int bit_depth, double dpi,
-                const std::vector<std::uint8_t>& icc) {
+void write_tiff(const std::filesystem::path& file, const cv::Mat& encoded, int bit_depth,
+                double dpi, const std::vector<std::uint8_t>& icc) {
   const std::unique_ptr<TIFF, TiffClose> tiff(TIFFOpen(file.c_str(), "w"));
   if (!tiff) cannot_write(file);
   TIFF* t = tiff.get();
@@ -105,7 +109,8 @@ void write_tiff(const std::filesystem::path& file, const cv::Mat& encoded, int b
       const auto* in = encoded.ptr<std::uint8_t>(row);
       bytes.assign(in, in + encoded.cols * encoded.elemSize());
     }
-    if (TIFFWriteScanline(t, bytes.data(), static_cast<std::uint32_t>(row), 0) < 0) cannot_write(file);
+    if (TIFFWriteScanline(t, bytes.data(), static_cast<std::uint32_t>(row), 0) < 0)
+      cannot_write(file);
   }
   if (TIFFFlush(t) == 0) cannot_write(file);
 }

@@ -3,15 +3,16 @@
 
 #include <cstdint>
 #include <filesystem>
-#include <opencv2/core.hpp>
 #include <vector>
+
+#include <opencv2/core.hpp>
 
 namespace inkwane::simulate {
 
-/// TIFF, deflate, 8 or 16 bit, resolution and ICC profile (empty: none) kept. `encoded`: CV_16UC3, R G B.
-/// Throws Error(output).
-void write_tiff(const std::filesystem::path& file, const cv::Mat& encoded, int bit_depth, double dpi,
-                const std::vector<std::uint8_t>& icc);
+/// TIFF, deflate, 8 or 16 bit, resolution and ICC profile (empty: none) kept. `encoded`: CV_16UC3,
+/// R G B. Throws Error(output).
+void write_tiff(const std::filesystem::path& file, const cv::Mat& encoded, int bit_depth,
+                double dpi, const std::vector<std::uint8_t>& icc);
 
 /// JPEG, quality 92. The same otherwise.
 void write_jpeg(const std::filesystem::path& file, const cv::Mat& encoded, double dpi,

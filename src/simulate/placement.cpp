@@ -1,15 +1,27 @@
 #include "simulate/placement.hpp"
 
-#include "simulate/random.hpp"
-
 #include <algorithm>
 #include <cmath>
+
+#include "simulate/random.hpp"
 
 namespace inkwane::simulate {
 namespace {
 
 constexpr double kPi = 3.14159265358979323846;
-constexpr double kMarginMm = 7;  // about the sheet and the target: room to be laid down askew
+/// Room about the sheet and the target: for the stage that lies most askew, and some.
+double margin_mm(const Scene& scene) {
+  constexpr double kLeast = 7, kBeyond = 3;
+  const double half = std::max(scene.paper.width_mm, scene.paper.height_mm) / 2;
+  double margin = kLeast;
+  for (const auto& [stage, d] : scene.deformation) {
+    const double grown = std::max({d.stretch_x, d.stretch_y, 1.0}) - 1;
+    const double turned = std::abs(std::sin(d.rotation_deg * kPi / 180));
+    const double shifted = std::max(std::abs(d.shift_x_mm), std::abs(d.shift_y_mm));
+    margin = std::max(margin, kBeyond + half * (grown + turned) + shifted + d.cockle_mm);
+  }
+  return margin;
+}
 
 cv::Point2d turned(cv::Point2d p, double cosine, double sine) {
   return {cosine * p.x - sine * p.y, sine * p.x + cosine * p.y};
@@ -67,8 +79,7 @@ Placement::Placement(const Scene& scene, const std::string& stage, const std::st
   chart_.columns = scene.target_columns;
   Random random(scene.seed, 3, place);
   const double jitter = place == 0 ? 0 : 1;  // the target is laid down anew for each scan
-  const double turn =
-      (scene.target_turn_deg + jitter * random.uniform(-0.4, 0.4)) * kPi / 180;
+  const double turn = (scene.target_turn_deg + jitter * random.uniform(-0.4, 0.4)) * kPi / 180;
   card_cos_ = std::cos(turn);
   card_sin_ = std::sin(turn);
   const double nominal = scene.target_turn_deg * kPi / 180;
@@ -76,18 +87,19 @@ Placement::Placement(const Scene& scene, const std::string& stage, const std::st
   const cv::Point2d card(c * chart_.width_mm() + s * chart_.height_mm(),
                          s * chart_.width_mm() + c * chart_.height_mm());
   const cv::Point2d sheet = 2 * sheet_centre_;
+  const double margin = margin_mm(scene);
 
-  cv::Point2d bed = sheet + cv::Point2d(2 * kMarginMm, 2 * kMarginMm);
-  bed_centre_ = sheet_centre_ + cv::Point2d(kMarginMm, kMarginMm);
+  cv::Point2d bed = sheet + cv::Point2d(2 * margin, 2 * margin);
+  bed_centre_ = sheet_centre_ + cv::Point2d(margin, margin);
   if (scene.target && scene.target_above) {
-    card_centre_ = cv::Point2d(kMarginMm, kMarginMm) + card / 2;
-    bed_centre_.y += card.y + kMarginMm;
-    bed.y += card.y + kMarginMm;
-    bed.x = std::max(bed.x, card.x + 2 * kMarginMm);
+    card_centre_ = cv::Point2d(margin, margin) + card / 2;
+    bed_centre_.y += card.y + margin;
+    bed.y += card.y + margin;
+    bed.x = std::max(bed.x, card.x + 2 * margin);
   } else if (scene.target) {
-    card_centre_ = cv::Point2d(sheet.x + 2 * kMarginMm, kMarginMm) + card / 2;
-    bed.x += card.x + kMarginMm;
-    bed.y = std::max(bed.y, card.y + 2 * kMarginMm);
+    card_centre_ = cv::Point2d(sheet.x + 2 * margin, margin) + card / 2;
+    bed.x += card.x + margin;
+    bed.y = std::max(bed.y, card.y + 2 * margin);
   }
   bed_centre_ += cv::Point2d(deformation.shift_x_mm, deformation.shift_y_mm) * lay;
   card_centre_ += jitter * cv::Point2d(random.uniform(-0.8, 0.8), random.uniform(-0.8, 0.8));

@@ -1,10 +1,10 @@
 // Where sheet and target lie on the scanner's bed, and how the sheet is deformed there.
 #pragma once
 
+#include <array>
+
 #include "simulate/chart.hpp"
 #include "simulate/scene.hpp"
-
-#include <array>
 
 namespace inkwane::simulate {
 
@@ -34,11 +34,17 @@ class Placement {
   /// The inverse, to 1e-6 mm.
   [[nodiscard]] cv::Point2d to_sheet(cv::Point2d bed_mm) const;
   /// The same in pixels; the centre of the top left pixel is (0, 0).
-  [[nodiscard]] cv::Point2d to_pixel(cv::Point2d sheet_mm) const { return bed_to_pixel(to_bed(sheet_mm)); }
-  [[nodiscard]] cv::Point2d from_pixel(cv::Point2d pixel) const { return to_sheet(pixel_to_bed(pixel)); }
+  [[nodiscard]] cv::Point2d to_pixel(cv::Point2d sheet_mm) const {
+    return bed_to_pixel(to_bed(sheet_mm));
+  }
+  [[nodiscard]] cv::Point2d from_pixel(cv::Point2d pixel) const {
+    return to_sheet(pixel_to_bed(pixel));
+  }
 
   /// A place on the target's card, mm from its top left, in the scan.
-  [[nodiscard]] cv::Point2d card_to_pixel(cv::Point2d card_mm) const { return bed_to_pixel(card_to_bed(card_mm)); }
+  [[nodiscard]] cv::Point2d card_to_pixel(cv::Point2d card_mm) const {
+    return bed_to_pixel(card_to_bed(card_mm));
+  }
   /// A place on the target's card, mm from its top left, on the bed, and back.
   [[nodiscard]] cv::Point2d card_to_bed(cv::Point2d card_mm) const;
   [[nodiscard]] cv::Point2d bed_to_card(cv::Point2d bed_mm) const;
@@ -47,8 +53,12 @@ class Placement {
   [[nodiscard]] const ChartLayout& chart() const { return chart_; }
 
  private:
-  [[nodiscard]] cv::Point2d bed_to_pixel(cv::Point2d mm) const { return mm / pixel_mm_ - cv::Point2d(0.5, 0.5); }
-  [[nodiscard]] cv::Point2d pixel_to_bed(cv::Point2d px) const { return (px + cv::Point2d(0.5, 0.5)) * pixel_mm_; }
+  [[nodiscard]] cv::Point2d bed_to_pixel(cv::Point2d mm) const {
+    return mm / pixel_mm_ - cv::Point2d(0.5, 0.5);
+  }
+  [[nodiscard]] cv::Point2d pixel_to_bed(cv::Point2d px) const {
+    return (px + cv::Point2d(0.5, 0.5)) * pixel_mm_;
+  }
 
   double pixel_mm_ = 1;
   cv::Point2d sheet_centre_;  // of the undeformed sheet, on itself

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+
 #include <opencv2/imgproc.hpp>
 
 #include <inkwane/error.hpp>
@@ -13,6 +14,14 @@ namespace {
 bool same_plate(const Area& a, const Area& b) {
   return a.ink == b.ink && a.amount == b.amount && a.screen_lpi == b.screen_lpi &&
          a.screen_angle == b.screen_angle && a.coverage == b.coverage && a.dot == b.dot;
+}
+
+INKWANE_WIDE void mix(const PaddedSpectrum& film, float w_in, float w_out, PaddedSpectrum& inward,
+                      PaddedSpectrum& outward) {
+  for (int k = 0; k < kPadded; ++k) {
+    inward.band[k] += w_in * film.band[k];
+    outward.band[k] += w_out * film.band[k];
+  }
 }
 
 void spread_light(PlateMask& mask, const Window& window, double spread_mm) {
@@ -68,10 +77,12 @@ std::vector<PlateMask> Print::masks(const Window& window, double spread_mm, bool
   for (std::size_t plate = 0; plate < plates_.size(); ++plate) {
     if (reach[plate].empty()) continue;
     const cv::Rect all(0, 0, wide.size.width, wide.size.height);
-    const cv::Rect part =
-        cv::Rect(reach[plate].tl() - cv::Point(halo, halo), reach[plate].br() + cv::Point(halo, halo)) & all;
+    const cv::Rect part = cv::Rect(reach[plate].tl() - cv::Point(halo, halo),
+                                   reach[plate].br() + cv::Point(halo, halo)) &
+                          all;
     mask_of[plate] = static_cast<int>(masks.size());
-    masks.push_back({static_cast<int>(plate), part, cv::Mat(part.size(), CV_8UC1, cv::Scalar(0)), {}});
+    masks.push_back(
+        {static_cast<int>(plate), part, cv::Mat(part.size(), CV_8UC1, cv::Scalar(0)), {}});
   }
 
   for (const Drawn& drawn : drawn_) {
@@ -129,7 +140,8 @@ Films::Films(const Scene& scene, const Print& print, const std::string& stage)
     if (const auto fate = scene.fates.find(plate.ink); fate != scene.fates.end()) {
       kept = at_stage(fate->second.kept, stage, 1);
     }
-    charges_.push_back({plate.ink, plate.amount * kept, strength(scene.law, scene.inks.at(plate.ink))});
+    charges_.push_back(
+        {plate.ink, plate.amount * kept, strength(scene.law, scene.inks.at(plate.ink))});
   }
 }
 
@@ -148,7 +160,8 @@ PaddedSpectrum Films::make(PlateSet set) const {
     const Charge& charge = charges_[plate];
     bool outdone = false;  // by another plate of the same ink; the first of equals counts
     for (std::size_t other = 0; other < charges_.size(); ++other) {
-      outdone |= other != plate && ((set >> other) & 1U) != 0 && charges_[other].ink == charge.ink &&
+      outdone |= other != plate && ((set >> other) & 1U) != 0 &&
+                 charges_[other].ink == charge.ink &&
                  (charges_[other].amount > charge.amount ||
                   (charges_[other].amount == charge.amount && other < plate));
     }
@@ -164,43 +177,41 @@ PaddedSpectrum Films::make(PlateSet set) const {
 void FilmRow::enter(int j) {
   row_ = j;
   std::fill(sets_.begin(), sets_.end(), PlateSet{0});
+  std::fill(partial_.begin(), partial_.end(), std::uint8_t{0});
   for (const PlateMask& mask : masks_) {
     if (j < mask.part.y || j >= mask.part.br().y) continue;
     const auto* in = mask.in.ptr<std::uint8_t>(j - mask.part.y);
     const auto* out = mask.out.ptr<std::uint8_t>(j - mask.part.y);
+    PlateSet* sets = sets_.data() + mask.part.x;
+    std::uint8_t* partial = partial_.data() + mask.part.x;
     const PlateSet bit = PlateSet{1} << static_cast<unsigned>(mask.plate);
     for (int i = 0; i < mask.part.width; ++i) {
-      if ((in[i] | out[i]) != 0) sets_[mask.part.x + i] |= bit;
+      const bool any = (in[i] | out[i]) != 0;
+      sets[i] |= any ? bit : 0;
+      partial[i] |= static_cast<std::uint8_t>(any && (in[i] & out[i]) != 255);
     }
   }
 }
 
-bool FilmRow::passed(const Films& films, int i, PaddedSpectrum& share) {
+void FilmRow::passed(const Films& films, int i, PaddedSpectrum& share) const {
   const PlateSet set = sets_[i];
+  if (solid(i)) {
+    const PaddedSpectrum& film = films.of(set);
+    for (int k = 0; k < kPadded; ++k) share.band[k] = film.band[k] * film.band[k];
+    return;
+  }
   std::array<PlateSet, kMostPlates> bits;
   std::array<float, kMostPlates> in, out;
   int count = 0;
-  bool solid = true;
   for (const PlateMask& mask : masks_) {
-    if (set == 0) break;
     const PlateSet bit = PlateSet{1} << static_cast<unsigned>(mask.plate);
     if ((set & bit) == 0) continue;
-    const std::uint8_t a = mask.in.at<std::uint8_t>(row_ - mask.part.y, i - mask.part.x);
-    const std::uint8_t b = mask.out.at<std::uint8_t>(row_ - mask.part.y, i - mask.part.x);
-    solid &= a == 255 && b == 255;
     bits[count] = bit;
-    in[count] = static_cast<float>(a) / 255;
-    out[count] = static_cast<float>(b) / 255;
+    in[count] =
+        static_cast<float>(mask.in.at<std::uint8_t>(row_ - mask.part.y, i - mask.part.x)) / 255;
+    out[count] =
+        static_cast<float>(mask.out.at<std::uint8_t>(row_ - mask.part.y, i - mask.part.x)) / 255;
     ++count;
-  }
-  if (solid) {
-    if (solid_set_ != set) {
-      const PaddedSpectrum& film = films.of(set);
-      for (int k = 0; k < kPadded; ++k) solid_.band[k] = film.band[k] * film.band[k];
-      solid_set_ = set;
-    }
-    share = solid_;
-    return true;
   }
   PaddedSpectrum inward, outward;
   for (unsigned subset = 0; subset < (1U << static_cast<unsigned>(count)); ++subset) {
@@ -213,14 +224,9 @@ bool FilmRow::passed(const Films& films, int i, PaddedSpectrum& share) {
       if (has) plates |= bits[k];
     }
     if (w_in == 0 && w_out == 0) continue;
-    const PaddedSpectrum& film = films.of(plates);
-    for (int k = 0; k < kPadded; ++k) {
-      inward.band[k] += w_in * film.band[k];
-      outward.band[k] += w_out * film.band[k];
-    }
+    mix(films.of(plates), w_in, w_out, inward, outward);
   }
   for (int k = 0; k < kPadded; ++k) share.band[k] = inward.band[k] * outward.band[k];
-  return false;
 }
 
 }  // namespace inkwane::simulate

@@ -1,13 +1,13 @@
-#include "simulate/chart.hpp"
-#include "simulate/scanner.hpp"
-
-#include <Eigen/Dense>
 #include <algorithm>
 #include <memory>
 
+#include <Eigen/Dense>
 #include <lcms2.h>
 
 #include <inkwane/error.hpp>
+
+#include "simulate/chart.hpp"
+#include "simulate/scanner.hpp"
 
 namespace inkwane::simulate {
 namespace {
@@ -27,7 +27,8 @@ struct TextFree {
 
 void require(bool written) {
   if (!written) {
-    throw Error(ExitCode::output, "The simulated scanner's ICC profile could not be built; free memory.");
+    throw Error(ExitCode::output,
+                "The simulated scanner's ICC profile could not be built; free memory.");
   }
 }
 
@@ -57,7 +58,8 @@ std::array<std::array<double, 3>, 3> profile_matrix(const Scene& scene) {
     // Dark colours count as much as light ones do to the eye.
     const double weight = 1 / (xyz[1] + 0.05);
     sensor.row(i) << weight * (rgb[0] - rgb[1]), weight * (rgb[2] - rgb[1]);
-    for (int axis = 0; axis < 3; ++axis) colour(i, axis) = weight * (xyz[axis] - kD50[axis] * rgb[1]);
+    for (int axis = 0; axis < 3; ++axis)
+      colour(i, axis) = weight * (xyz[axis] - kD50[axis] * rgb[1]);
   }
   const Eigen::MatrixXd fit = sensor.colPivHouseholderQr().solve(colour);
   std::array<std::array<double, 3>, 3> matrix{};
@@ -82,8 +84,8 @@ std::vector<std::uint8_t> scanner_profile(const Scene& scene) {
 
   const cmsCIEXYZ white{kD50[0], kD50[1], kD50[2]};
   require(cmsWriteTag(h, cmsSigMediaWhitePointTag, &white) != 0);
-  constexpr std::array<cmsTagSignature, 3> kColorants{
-      cmsSigRedColorantTag, cmsSigGreenColorantTag, cmsSigBlueColorantTag};
+  constexpr std::array<cmsTagSignature, 3> kColorants{cmsSigRedColorantTag, cmsSigGreenColorantTag,
+                                                      cmsSigBlueColorantTag};
   constexpr std::array<cmsTagSignature, 3> kCurves{cmsSigRedTRCTag, cmsSigGreenTRCTag,
                                                    cmsSigBlueTRCTag};
   for (int c = 0; c < 3; ++c) {

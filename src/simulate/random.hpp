@@ -10,8 +10,7 @@ class Random {
  public:
   explicit Random(std::uint64_t seed) : state_(seed) {}
   /// A stream of its own for a purpose and a number.
-  Random(std::uint64_t seed, std::uint64_t purpose, std::uint64_t number = 0)
-      : state_(seed) {
+  Random(std::uint64_t seed, std::uint64_t purpose, std::uint64_t number = 0) : state_(seed) {
     state_ = next() ^ (purpose * 0x9e3779b97f4a7c15U);
     state_ = next() ^ (number * 0xd1342543de82ef95U);
     next();

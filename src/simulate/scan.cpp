@@ -1,16 +1,17 @@
 #include "simulate/scan.hpp"
 
-#include "simulate/scanner.hpp"
-
 #include <algorithm>
 #include <cmath>
+
 #include <opencv2/imgproc.hpp>
+
+#include "simulate/scanner.hpp"
 
 namespace inkwane::simulate {
 namespace {
 
-constexpr int kStripRows = 64;     // scan rows composed at a time
-constexpr int kNodeStep = 8;       // places on the sheet are worked out every so many fine pixels
+constexpr int kStripRows = 64;  // scan rows composed at a time
+constexpr int kNodeStep = 8;    // places on the sheet are worked out every so many fine pixels
 
 Spectrum flat(double reflectance) {
   Spectrum result{};
@@ -40,10 +41,12 @@ class Card {
     ground_ = seen_by_sensor(flat(scene.target_on_grey ? kGrey : kDark));
     for (std::size_t i = 0; i < chart.size(); ++i) {
       const bool stained = static_cast<int>(i) == scene.soiled_patch;
-      patches_.push_back(seen_by_sensor(stained ? soiled(chart[i].reflectance) : chart[i].reflectance));
+      patches_.push_back(
+          seen_by_sensor(stained ? soiled(chart[i].reflectance) : chart[i].reflectance));
     }
     const double w = layout_.width_mm(), h = layout_.height_mm();
-    for (const cv::Point2d& corner : {cv::Point2d(0, 0), cv::Point2d(w, 0), cv::Point2d(w, h), cv::Point2d(0, h)}) {
+    for (const cv::Point2d& corner :
+         {cv::Point2d(0, 0), cv::Point2d(w, 0), cv::Point2d(w, h), cv::Point2d(0, h)}) {
       const cv::Point2d bed = placement.card_to_bed(corner);
       low_ = {std::min(low_.x, bed.x), std::min(low_.y, bed.y)};
       high_ = {std::max(high_.x, bed.x), std::max(high_.y, bed.y)};
@@ -54,7 +57,8 @@ class Card {
   void paint(cv::Point2d bed, double pitch, float* rgb) const {
     if (bed.x < low_.x || bed.x > high_.x || bed.y < low_.y || bed.y > high_.y) return;
     const cv::Point2d mm = placement_.bed_to_card(bed);
-    mix(edge(mm.x, layout_.width_mm(), pitch) * edge(mm.y, layout_.height_mm(), pitch), ground_, rgb);
+    mix(edge(mm.x, layout_.width_mm(), pitch) * edge(mm.y, layout_.height_mm(), pitch), ground_,
+        rgb);
     const double step = layout_.patch_mm + layout_.gap_mm;
     const double x = mm.x - layout_.border_mm, y = mm.y - layout_.border_mm;
     const int column = static_cast<int>(std::floor((x + layout_.gap_mm / 2) / step));
@@ -68,7 +72,8 @@ class Card {
  private:
   /// Soft edges of a length that begins at 0.
   static double edge(double at, double length, double pitch) {
-    return std::clamp(at / pitch + 0.5, 0.0, 1.0) * std::clamp((length - at) / pitch + 0.5, 0.0, 1.0);
+    return std::clamp(at / pitch + 0.5, 0.0, 1.0) *
+           std::clamp((length - at) / pitch + 0.5, 0.0, 1.0);
   }
   static void mix(double share, const std::array<float, 3>& colour, float* rgb) {
     for (int c = 0; c < 3; ++c) rgb[c] += static_cast<float>(share) * (colour[c] - rgb[c]);
@@ -108,12 +113,15 @@ std::array<float, 3> seen_by_sensor(const Spectrum& reflectance) {
   return rgb;
 }
 
-Spectrum backing_reflectance(const Scene& scene) { return flat(scene.dark_backing ? 0.035 : 0.88); }
+Spectrum backing_reflectance(const Scene& scene) {
+  return flat(scene.dark_backing ? 0.035 : 0.88);
+}
 
 cv::Mat look(const Scene& scene, const Placement& placement, const std::vector<Patch>& chart,
              SheetRaster& sheet) {
   const double pixel_mm = 25.4 / scene.scanner.dpi;
-  const int over = std::max(2, static_cast<int>(std::ceil(pixel_mm / 0.05)));  // fine pixels a pixel
+  const int over =
+      std::max(2, static_cast<int>(std::ceil(pixel_mm / 0.05)));  // fine pixels a pixel
   const double fine_mm = pixel_mm / over;
   const double sigma = scene.scanner.point_spread_mm / fine_mm;
   const int halo = static_cast<int>(std::ceil(4 * sigma)) + 1;
@@ -127,7 +135,8 @@ cv::Mat look(const Scene& scene, const Placement& placement, const std::vector<P
     const int strip_rows = std::min(kStripRows, size.height - first);
     const int rows = strip_rows * over + 2 * halo;
     const int first_fine = first * over - halo;
-    const cv::Mat nodes = raster_places(placement, sheet, {-halo, first_fine}, {columns, rows}, fine_mm);
+    const cv::Mat nodes =
+        raster_places(placement, sheet, {-halo, first_fine}, {columns, rows}, fine_mm);
     std::vector<cv::Mat> axes;
     cv::split(nodes, axes);
     double top = 0, bottom = 0;
@@ -151,17 +160,19 @@ cv::Mat look(const Scene& scene, const Placement& placement, const std::vector<P
           const cv::Point2f at = left + ti * (right - left);
           const int x = static_cast<int>(std::floor(at.x)), y = static_cast<int>(std::floor(at.y));
           if (x < 1 || y < 1 || x + 2 >= sheet.size().width || y + 2 >= sheet.size().height) {
-            std::copy(backing.begin(), backing.end(), out);
+            for (int c = 0; c < 3; ++c) out[c] = backing[c];
             const cv::Point2d bed((i - halo + 0.5) * fine_mm, (first_fine + j + 0.5) * fine_mm);
             if (scene.target) card.paint(bed, fine_mm, out);
             continue;
           }
-          const auto wx = cubic(at.x - static_cast<float>(x)), wy = cubic(at.y - static_cast<float>(y));
+          const auto wx = cubic(at.x - static_cast<float>(x)),
+                     wy = cubic(at.y - static_cast<float>(y));
           float sum[3] = {};
           for (int dy = 0; dy < 4; ++dy) {
             const float* row = sheet.row(y - 1 + dy) + 3 * (x - 1);
             for (int c = 0; c < 3; ++c) {
-              sum[c] += wy[dy] * (wx[0] * row[c] + wx[1] * row[3 + c] + wx[2] * row[6 + c] + wx[3] * row[9 + c]);
+              sum[c] += wy[dy] * (wx[0] * row[c] + wx[1] * row[3 + c] + wx[2] * row[6 + c] +
+                                  wx[3] * row[9 + c]);
             }
           }
           for (int c = 0; c < 3; ++c) out[c] = std::max(0.0F, sum[c]);
@@ -170,7 +181,8 @@ cv::Mat look(const Scene& scene, const Placement& placement, const std::vector<P
     });
     if (sigma > 0) cv::GaussianBlur(fine, fine, {}, sigma, sigma, cv::BORDER_REPLICATE);
     const cv::Mat inner = fine(cv::Rect(halo, halo, size.width * over, strip_rows * over));
-    cv::resize(inner, light.rowRange(first, first + strip_rows), {size.width, strip_rows}, 0, 0, cv::INTER_AREA);
+    cv::resize(inner, light.rowRange(first, first + strip_rows), {size.width, strip_rows}, 0, 0,
+               cv::INTER_AREA);
   }
   sheet.finish();
   return light;

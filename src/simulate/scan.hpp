@@ -14,7 +14,7 @@ namespace inkwane::simulate {
 
 /// Linear R G B of the whole scan, CV_32FC3, after the optics' point spread; every row of `sheet`
 /// is made on the way.
-[[nodiscard]] cv::Mat look(const Scene& scene, const Placement& placement, const std::vector<Patch>& chart,
-                           SheetRaster& sheet);
+[[nodiscard]] cv::Mat look(const Scene& scene, const Placement& placement,
+                           const std::vector<Patch>& chart, SheetRaster& sheet);
 
 }  // namespace inkwane::simulate

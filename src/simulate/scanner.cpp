@@ -1,10 +1,11 @@
 #include "simulate/scanner.hpp"
 
-#include "simulate/random.hpp"
-
 #include <algorithm>
 #include <cmath>
+
 #include <opencv2/imgproc.hpp>
+
+#include "simulate/random.hpp"
 
 namespace inkwane::simulate {
 namespace {
@@ -27,7 +28,8 @@ std::array<Spectrum, 3> make_sensors() {
   // flatbeds have (common practice, no source).
   const std::vector<Lobe> lamp{{450, 14, 1.0}, {545, 42, 0.85}, {610, 40, 0.75}};
   constexpr double kLampFloor = 0.12;
-  const std::array<std::vector<Lobe>, 3> filters{{{{605, 30, 1}, {440, 18, 0.03}}, {{538, 34, 1}}, {{460, 24, 1}}}};
+  const std::array<std::vector<Lobe>, 3> filters{
+      {{{600, 34, 1}, {440, 18, 0.03}}, {{540, 36, 1}}, {{452, 26, 1}}}};
   std::array<Spectrum, 3> sensors{};
   for (int channel = 0; channel < 3; ++channel) {
     double total = 0;
@@ -48,7 +50,8 @@ constexpr int kStrayReachMm = 65;
 cv::Mat coarse(const cv::Mat& light, double dpi) {
   const double cells = 25.4 / dpi / kStrayGridMm;
   cv::Mat grid, padded;
-  cv::resize(light, grid, {std::max(1, cvRound(light.cols * cells)), std::max(1, cvRound(light.rows * cells))},
+  cv::resize(light, grid,
+             {std::max(1, cvRound(light.cols * cells)), std::max(1, cvRound(light.rows * cells))},
              0, 0, cv::INTER_AREA);
   cv::copyMakeBorder(grid, padded, kStrayReachMm, kStrayReachMm, kStrayReachMm, kStrayReachMm,
                      cv::BORDER_REPLICATE);
@@ -61,7 +64,8 @@ cv::Mat haze(const cv::Mat& grid, double length_mm) {
   cv::Mat kernel(2 * reach + 1, 2 * reach + 1, CV_32FC1);
   for (int j = -reach; j <= reach; ++j) {
     for (int i = -reach; i <= reach; ++i) {
-      kernel.at<float>(j + reach, i + reach) = static_cast<float>(std::exp(-std::hypot(i, j) / length_mm));
+      kernel.at<float>(j + reach, i + reach) =
+          static_cast<float>(std::exp(-std::hypot(i, j) / length_mm));
     }
   }
   kernel /= cv::sum(kernel)[0];
@@ -78,7 +82,8 @@ void add_stray_light(cv::Mat& light, const Scanner& scanner) {
   cv::Mat wide;
   if (scanner.flare_kappa != 0) {
     cv::resize(haze(grid, scanner.flare_mm), wide, light.size(), 0, 0, cv::INTER_LINEAR);
-    cv::Mat factor = (cv::Scalar::all(1) + scanner.flare_kappa * wide) / (1 + scanner.flare_kappa * kCalibratedOn);
+    cv::Mat factor = (cv::Scalar::all(1) + scanner.flare_kappa * wide) /
+                     (1 + scanner.flare_kappa * kCalibratedOn);
     cv::multiply(light, factor, light);
   }
   if (scanner.veil != 0) {
@@ -87,7 +92,8 @@ void add_stray_light(cv::Mat& light, const Scanner& scanner) {
   }
 }
 
-/// Encoded 16 bit of linear light 0–1, looked up by its square root, where the curve is nearly straight.
+/// Encoded 16 bit of linear light 0–1, looked up by its square root, where the curve is nearly
+/// straight.
 class ToneTable {
  public:
   explicit ToneTable(double exponent) {
@@ -156,9 +162,11 @@ cv::Mat record(cv::Mat light, const Scene& scene, const ScanState& state) {
       Random random(scene.seed ^ (state.number << 48U), 6, static_cast<std::uint64_t>(j));
       const auto* in = light.ptr<float>(j);
       auto* out = encoded.ptr<std::uint16_t>(j);
-      const float down = 1 + slope_y * (static_cast<float>(j) - 0.5F * static_cast<float>(light.rows));
+      const float down =
+          1 + slope_y * (static_cast<float>(j) - 0.5F * static_cast<float>(light.rows));
       for (int i = 0; i < light.cols; ++i) {
-        const float lamp = down + slope_x * (static_cast<float>(i) - 0.5F * static_cast<float>(light.cols));
+        const float lamp =
+            down + slope_x * (static_cast<float>(i) - 0.5F * static_cast<float>(light.cols));
         for (int c = 0; c < 3; ++c) {
           float v = std::max(0.0F, in[3 * i + c]) * lamp * static_cast<float>(state.gain[c]);
           // Photon noise over a small constant part.

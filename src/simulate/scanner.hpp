@@ -1,10 +1,10 @@
 // A flatbed scanner: what its sensors make of spectra, and what its optics and electronics add.
 #pragma once
 
-#include "simulate/scene.hpp"
-
 #include <cstdint>
 #include <vector>
+
+#include "simulate/scene.hpp"
 
 namespace inkwane::simulate {
 

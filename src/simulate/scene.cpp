@@ -37,7 +37,9 @@ const std::vector<Area>& areas_of(const Scene& scene, const std::string& side) {
   return side == "recto" ? scene.recto : scene.verso;
 }
 
-std::string other_side(const std::string& side) { return side == "recto" ? "verso" : "recto"; }
+std::string other_side(const std::string& side) {
+  return side == "recto" ? "verso" : "recto";
+}
 
 cv::Point2d through_paper(const Scene& scene, cv::Point2d mm) {
   if (scene.turn == "top") return {mm.x, scene.paper.height_mm - mm.y};

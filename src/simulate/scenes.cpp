@@ -1,40 +1,14 @@
-#include "simulate/random.hpp"
-#include "simulate/simulate.hpp"
-
 #include <array>
 #include <initializer_list>
 
 #include <fmt/format.h>
 
+#include "simulate/forms.hpp"
+#include "simulate/random.hpp"
+#include "simulate/simulate.hpp"
+
 namespace inkwane::simulate {
 namespace {
-
-Polygon box(double x, double y, double w, double h) {
-  return {{x, y}, {x + w, y}, {x + w, y + h}, {x, y + h}};
-}
-
-/// A box drawn in by `mm`, as a conservator marks a region inside its print.
-Polygon inside(double x, double y, double w, double h, double mm = 0.8) {
-  return box(x + mm, y + mm, w - 2 * mm, h - 2 * mm);
-}
-
-Area solid(Polygon outline, const std::string& ink, double amount = 1) {
-  Area area;
-  area.outline_mm = std::move(outline);
-  area.ink = ink;
-  area.amount = amount;
-  return area;
-}
-
-Area lettering(cv::Point2d at, const std::string& words, double size_mm, double width_mm) {
-  Area area;
-  area.outline_mm = {at};
-  area.ink = "black";
-  area.text.words = words;
-  area.text.size_mm = size_mm;
-  area.text.width_mm = width_mm;
-  return area;
-}
 
 constexpr const char* kCopy =
     "Sow thinly in drills from the middle of March, in a warm and sheltered border. "
@@ -52,20 +26,25 @@ Scene small_scene(std::uint64_t seed, Random& random) {
   scene.paper.height_mm = 70;
   scene.paper.toning["AT"] = random.uniform(-0.25, 0.05);
   scene.scanner.drift = 0.5;
-  scene.deformation["BT"] = {1, 1, 0, random.uniform(-0.6, 0.6), random.uniform(-1, 1), random.uniform(-1, 1)};
-  scene.deformation["AT"] = {1 + random.uniform(0.001, 0.005), 1 + random.uniform(0, 0.003), 0.25,
-                             random.uniform(-1, 1), random.uniform(-1.5, 1.5), random.uniform(-1.5, 1.5)};
+  scene.deformation["BT"] = {
+      1, 1, 0, random.uniform(-0.6, 0.6), random.uniform(-1, 1), random.uniform(-1, 1)};
+  scene.deformation["AT"] = {
+      1 + random.uniform(0.001, 0.005), 1 + random.uniform(0, 0.003), 0.25, random.uniform(-1, 1),
+      random.uniform(-1.5, 1.5),        random.uniform(-1.5, 1.5)};
 
-  Area frame = solid(box(3, 3, 84, 64), "black");
-  frame.line_mm = 0.5;
-  scene.recto.push_back(frame);
-  scene.recto.push_back(lettering({6, 53}, kCopy, 2.2, 78));
-  scene.verso.push_back(lettering({7, 8}, kCopy, 2.4, 36));
-  scene.verso.push_back(lettering({48, 8}, kCopy, 2.4, 36));
+  const auto type = [](cv::Point2d at, double size_mm, double width_mm) {
+    return lettering(at, kCopy, size_mm, "DejaVu Serif", Text::Align::left, width_mm);
+  };
+  scene.recto.push_back(line(box(3, 3, 84, 64), "black", 0.5));
+  scene.recto.push_back(type({6, 53}, 2.2, 78));
+  scene.verso.push_back(type({7, 8}, 2.4, 36));
+  scene.verso.push_back(type({48, 8}, 2.4, 36));
   scene.verso.push_back(solid(box(50, 50, 30, 12), "brown", 0.6));
-  scene.regions.push_back({"paper", "bare paper", "recto", "paper", "", box(5, 47, 60, 4)});
-  scene.regions.push_back({"paper-verso", "bare paper", "verso", "paper", "", box(8, 47, 34, 14)});
-  scene.regions.push_back({"plate-verso", "brown of the verso", "verso", "ink", "", inside(50, 50, 30, 12)});
+  scene.regions.push_back({"bare-paper", "bare paper", "recto", "paper", "", box(5, 47, 60, 4)});
+  scene.regions.push_back(
+      {"bare-paper-verso", "bare paper", "verso", "paper", "", box(8, 47, 34, 14)});
+  scene.regions.push_back(
+      {"plate-verso", "brown of the verso", "verso", "ink", "", box_inside(50, 50, 30, 12)});
   return scene;
 }
 
@@ -85,12 +64,17 @@ Scene solids_scene(std::uint64_t seed) {
     double x, y;
   };
   constexpr double kWidth = 12, kHeight = 10;
-  for (const Place& place : std::initializer_list<Place>{{"red", 6, 6}, {"blue", 20, 6}, {"yellow", 34, 6},
-                                                         {"green", 48, 6}, {"brown", 62, 6}, {"orange", 6, 19},
+  for (const Place& place : std::initializer_list<Place>{{"red", 6, 6},
+                                                         {"blue", 20, 6},
+                                                         {"yellow", 34, 6},
+                                                         {"green", 48, 6},
+                                                         {"brown", 62, 6},
+                                                         {"orange", 6, 19},
                                                          {"cyan", 20, 19}}) {
-    scene.recto.push_back(solid(box(place.x, place.y, kWidth, kHeight), place.ink, random.uniform(0.6, 1.1)));
+    scene.recto.push_back(
+        solid(box(place.x, place.y, kWidth, kHeight), place.ink, random.uniform(0.6, 1.1)));
     scene.regions.push_back({place.ink, fmt::format("{} solid", place.ink), "recto", "ink", "",
-                             inside(place.x, place.y, kWidth, kHeight)});
+                             box_inside(place.x, place.y, kWidth, kHeight)});
     set_kept(scene, place.ink, random.uniform(0.6, 1.0));
   }
   set_kept(scene, "black", random.uniform(0.9, 1.0));
@@ -102,23 +86,30 @@ Scene solids_scene(std::uint64_t seed) {
   };
   // Over ink: the ink's field is printed larger, so that its own region lies beside the touch.
   scene.recto.push_back(solid(box(34, 19, 26, kHeight), "magenta", random.uniform(0.4, 0.7)));
-  scene.regions.push_back({"magenta", "magenta solid", "recto", "ink", "", inside(34, 19, 12, kHeight)});
+  scene.regions.push_back(
+      {"magenta", "magenta solid", "recto", "ink", "", box_inside(34, 19, 12, kHeight)});
   set_kept(scene, "magenta", random.uniform(0.7, 1.0));
   scene.recto.push_back(solid(box(62, 19, 24, kHeight), "yellow", random.uniform(0.6, 1.0)));
-  scene.regions.push_back({"yellow-2", "yellow solid under the touch", "recto", "ink", "", inside(62, 19, 11, kHeight)});
-  for (const Touch& touch : std::initializer_list<Touch>{{"added-red", "paper", 6, 33}, {"added-blue", "paper", 22, 33},
-                                                         {"added-green", "paper", 38, 33}, {"added-violet", "paper", 54, 33},
-                                                         {"added-blue", "magenta", 47.5, 20}, {"added-red", "yellow-2", 74.5, 20}}) {
+  scene.regions.push_back({"yellow-2", "yellow solid under the touch", "recto", "ink", "",
+                           box_inside(62, 19, 11, kHeight)});
+  for (const Touch& touch : std::initializer_list<Touch>{{"added-red", "paper", 6, 33},
+                                                         {"added-blue", "paper", 22, 33},
+                                                         {"added-green", "paper", 38, 33},
+                                                         {"added-violet", "paper", 54, 33},
+                                                         {"added-blue", "magenta", 47.5, 20},
+                                                         {"added-red", "yellow-2", 74.5, 20}}) {
     const bool on_paper = std::string(touch.under) == "paper";
     const double width = on_paper ? 13 : 10.5, height = on_paper ? 11 : 8;
-    scene.recto.push_back(solid(box(touch.x, touch.y, width, height), touch.ink, random.uniform(0.35, 0.8)));
+    scene.recto.push_back(
+        solid(box(touch.x, touch.y, width, height), touch.ink, random.uniform(0.35, 0.8)));
     scene.regions.push_back({fmt::format("{}-on-{}", touch.ink, touch.under),
-                             fmt::format("{} over {}", touch.ink, touch.under), "recto", "added", touch.under,
-                             inside(touch.x, touch.y, width, height)});
+                             fmt::format("{} over {}", touch.ink, touch.under), "recto", "added",
+                             touch.under, box_inside(touch.x, touch.y, width, height)});
     set_kept(scene, touch.ink, random.uniform(0.05, 0.5));
   }
   scene.fates["added-red"].bleeds_through["AT"] = random.uniform(0.006, 0.03);
-  scene.regions.push_back({"behind-red", "behind the red touch", "verso", "watch", "", box(73, 35, 8, 7)});
+  scene.regions.push_back(
+      {"behind-red", "behind the red touch", "verso", "watch", "", box(73, 35, 8, 7)});
   return scene;
 }
 
@@ -126,12 +117,10 @@ Scene screens_scene(std::uint64_t seed, double lpi, double dpi) {
   Random random(seed, 9);
   Scene scene = small_scene(seed, random);
   scene.scanner.dpi = dpi;
-  const auto screened = [&](double x, double y, double w, const char* ink, double angle, double coverage) {
-    Area area = solid(box(x, y, w, 12), ink);
-    area.screen_lpi = lpi;
-    area.screen_angle = angle + random.uniform(-2, 2);
-    area.coverage = coverage;
-    scene.recto.push_back(area);
+  const auto tint = [&](double x, double y, double w, const char* ink, double angle,
+                        double coverage) {
+    scene.recto.push_back(
+        screened(box(x, y, w, 12), ink, lpi, angle + random.uniform(-2, 2), coverage));
   };
   struct Plate {
     const char* name;
@@ -141,27 +130,31 @@ Scene screens_scene(std::uint64_t seed, double lpi, double dpi) {
   double x = 5;
   for (const Plate& ink : kPlates) {
     scene.recto.push_back(solid(box(x, 5, 12, 10), ink.name));
-    scene.regions.push_back({fmt::format("{}-solid", ink.name), fmt::format("{} solid", ink.name), "recto", "ink", "",
-                             inside(x, 5, 12, 10)});
+    scene.regions.push_back({fmt::format("{}-solid", ink.name), fmt::format("{} solid", ink.name),
+                             "recto", "ink", "", box_inside(x, 5, 12, 10)});
     double left = x;
     for (const double about : {0.3, 0.6}) {
-      screened(left, 17, 12, ink.name, ink.angle, about + random.uniform(-0.1, 0.1));
+      tint(left, 17, 12, ink.name, ink.angle, about + random.uniform(-0.1, 0.1));
       scene.regions.push_back({fmt::format("{}-{}", ink.name, about < 0.5 ? "light" : "dark"),
-                               fmt::format("{} screen", ink.name), "recto", "ink", "", inside(left, 17, 12, 12)});
+                               fmt::format("{} screen", ink.name), "recto", "ink", "",
+                               box_inside(left, 17, 12, 12)});
       left += 13.5;
     }
     set_kept(scene, ink.name, random.uniform(0.6, 1.0));
     x += 27.5;
   }
   set_kept(scene, "black", random.uniform(0.9, 1.0));
-  screened(5, 32, 20, "yellow", 0, random.uniform(0.5, 0.8));
-  screened(5, 32, 20, "blue", 75, random.uniform(0.3, 0.6));
-  screened(28, 32, 20, "yellow", 0, random.uniform(0.4, 0.7));
-  screened(28, 32, 20, "red", 45, random.uniform(0.2, 0.5));
-  scene.regions.push_back({"leaf", "green of two screens", "recto", "ink", "", inside(5, 32, 20, 12)});
-  scene.regions.push_back({"flesh", "orange of two screens", "recto", "ink", "", inside(28, 32, 20, 12)});
+  tint(5, 32, 20, "yellow", 0, random.uniform(0.5, 0.8));
+  tint(5, 32, 20, "blue", 75, random.uniform(0.3, 0.6));
+  tint(28, 32, 20, "yellow", 0, random.uniform(0.4, 0.7));
+  tint(28, 32, 20, "red", 45, random.uniform(0.2, 0.5));
+  scene.regions.push_back(
+      {"leaf", "green of two screens", "recto", "ink", "", box_inside(5, 32, 20, 12)});
+  scene.regions.push_back(
+      {"flesh", "orange of two screens", "recto", "ink", "", box_inside(28, 32, 20, 12)});
   scene.recto.push_back(solid(box(52, 33, 16, 10), "added-violet", 0.5));
-  scene.regions.push_back({"touch", "violet touch", "recto", "added", "paper", inside(52, 33, 16, 10)});
+  scene.regions.push_back(
+      {"touch", "violet touch", "recto", "added", "paper", box_inside(52, 33, 16, 10)});
   set_kept(scene, "added-violet", random.uniform(0.05, 0.4));
   return scene;
 }

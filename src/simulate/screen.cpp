@@ -1,10 +1,10 @@
-#include "simulate/draw.hpp"
-
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdint>
 #include <vector>
+
+#include "simulate/draw.hpp"
 
 namespace inkwane::simulate {
 namespace {
@@ -25,12 +25,15 @@ Phase phase_of(double periods) {
 float sine(Phase phase) {
   static const auto table = [] {
     std::array<float, 4096> values{};
-    for (int i = 0; i < 4096; ++i) values[i] = static_cast<float>(std::sin(2 * kPi * (i + 0.5) / 4096));
+    for (int i = 0; i < 4096; ++i)
+      values[i] = static_cast<float>(std::sin(2 * kPi * (i + 0.5) / 4096));
     return values;
   }();
   return table[phase >> 20U];
 }
-float cosine(Phase phase) { return sine(phase + 0x40000000U); }
+float cosine(Phase phase) {
+  return sine(phase + 0x40000000U);
+}
 
 /// Height of the spot function at a place in the cell, and how fast it falls there, a period.
 struct Spot {
@@ -58,10 +61,12 @@ float threshold_for(DotShape dot, double coverage) {
   heights.reserve(kSteps * kSteps);
   for (int j = 0; j < kSteps; ++j) {
     for (int i = 0; i < kSteps; ++i) {
-      heights.push_back(spot(dot, phase_of((i + 0.5) / kSteps), phase_of((j + 0.5) / kSteps)).height);
+      heights.push_back(
+          spot(dot, phase_of((i + 0.5) / kSteps), phase_of((j + 0.5) / kSteps)).height);
     }
   }
-  const auto rank = static_cast<std::ptrdiff_t>((1 - coverage) * static_cast<double>(heights.size()));
+  const auto rank =
+      static_cast<std::ptrdiff_t>((1 - coverage) * static_cast<double>(heights.size()));
   const auto nth = heights.begin() + std::min<std::ptrdiff_t>(rank, kSteps * kSteps - 1);
   std::nth_element(heights.begin(), nth, heights.end());
   return *nth;

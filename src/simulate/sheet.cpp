@@ -1,11 +1,12 @@
 #include "simulate/sheet.hpp"
 
-#include "simulate/scanner.hpp"
-
 #include <algorithm>
 #include <cmath>
-#include <opencv2/imgproc.hpp>
 #include <set>
+
+#include <opencv2/imgproc.hpp>
+
+#include "simulate/scanner.hpp"
 
 namespace inkwane::simulate {
 namespace {
@@ -40,7 +41,8 @@ float value_at(const std::vector<float>& row, const Between& x) {
 }
 
 /// Reflectance with strength added by the ink's law (see `inked`).
-void add_strength(InkLaw law, const PaddedSpectrum& strength, PaddedSpectrum& reflectance) {
+INKWANE_WIDE void add_strength(InkLaw law, const PaddedSpectrum& strength,
+                               PaddedSpectrum& reflectance) {
   if (law == InkLaw::beer_lambert) {
     for (int k = 0; k < kBands; ++k) {
       reflectance.band[k] *= std::pow(10.0F, -2 * strength.band[k]);
@@ -54,19 +56,24 @@ void add_strength(InkLaw law, const PaddedSpectrum& strength, PaddedSpectrum& re
   }
 }
 
-/// Sums over bands in eight lanes, so that they need not be reordered to be vectorised.
-void weigh(const PaddedSpectrum& reflectance, const PaddedSpectrum* weights, int count, float* sums) {
-  constexpr int kLanes = 8;
-  for (int w = 0; w < count; ++w) {
-    float lanes[kLanes] = {};
-    for (int k = 0; k < kPadded; k += kLanes) {
-      for (int lane = 0; lane < kLanes; ++lane) {
-        lanes[lane] += reflectance.band[k + lane] * weights[w].band[k + lane];
-      }
-    }
-    sums[w] = ((lanes[0] + lanes[1]) + (lanes[2] + lanes[3])) +
-              ((lanes[4] + lanes[5]) + (lanes[6] + lanes[7]));
+/// R G B X Y Z of a reflectance × show-through, which lies between two nodes.
+INKWANE_WIDE void weigh(const PaddedSpectrum& reflectance, const float* show_low,
+                        const float* show_high, float part, const BandWeights& weights,
+                        float* sums) {
+  PaddedSpectrum shown;
+  for (int k = 0; k < kPadded; ++k) {
+    shown.band[k] = reflectance.band[k] * (show_low[k] + part * (show_high[k] - show_low[k]));
   }
+  // Four sums side by side, so that one addition need not wait for the last.
+  EightFloats a{}, b{}, c{}, d{};
+  for (int k = 0; k < kPadded; k += 4) {
+    a += shown.band[k] * weights[k];
+    b += shown.band[k + 1] * weights[k + 1];
+    c += shown.band[k + 2] * weights[k + 2];
+    d += shown.band[k + 3] * weights[k + 3];
+  }
+  const EightFloats sum = (a + b) + (c + d);
+  for (int w = 0; w < 6; ++w) sums[w] = sum[w];
 }
 
 /// Share of a cell of width `pitch` about `centre` that lies between 0 and `length`.
@@ -86,7 +93,7 @@ bool has_screens(const Print& print) {
 struct SheetRaster::Light {
   std::vector<float> show, texture;
   std::vector<std::vector<float>> arrived;
-  bool any_arrived = false;
+  std::vector<bool> any_arrived;  // between a node and the next
   PaddedSpectrum share, reflectance, unbled;
   // R G B X Y Z of one film at two nodes of show-through: between them they change evenly.
   PlateSet set = 0;
@@ -111,15 +118,18 @@ SheetRaster::SheetRaster(const Scene& scene, const std::string& stage, const std
       width_mm_(scene.paper.width_mm),
       height_mm_(scene.paper.height_mm),
       spread_mm_(scene.paper.spread_mm) {
-  for (int c = 0; c < 3; ++c) {
-    weights_[c] = padded(sensor_weights()[c]);
-    weights_[3 + c] = padded(observer_weights()[c]);
+  for (int k = 0; k < kBands; ++k) {
+    for (int c = 0; c < 3; ++c) {
+      weights_[k][c] = static_cast<float>(sensor_weights()[c][k]);
+      weights_[k][3 + c] = static_cast<float>(observer_weights()[c][k]);
+    }
   }
   constexpr double kFinestScanOfCoarseRaster = 400;  // dpi
   pitch_mm_ = scene.scanner.dpi > kFinestScanOfCoarseRaster ? 0.02 : 0.04;
   fine_per_row_ = has_screens(print_) && pitch_mm_ > 0.03 ? 2 : 1;
   rows_per_cell_ = cvRound(kTruthMm / pitch_mm_);
-  const cv::Size cells = sheet_window(scene, kTruthMm).size + cv::Size(2 * kMarginCells, 2 * kMarginCells);
+  const cv::Size cells =
+      sheet_window(scene, kTruthMm).size + cv::Size(2 * kMarginCells, 2 * kMarginCells);
   size_ = cells * rows_per_cell_;
   const cv::Size truth(static_cast<int>(width_mm_ / kTruthMm + 1e-9),
                        static_cast<int>(height_mm_ / kTruthMm + 1e-9));
@@ -130,7 +140,8 @@ SheetRaster::SheetRaster(const Scene& scene, const std::string& stage, const std
   make_texture(scene, side);
 }
 
-void SheetRaster::gather_arrived(const Scene& scene, const std::string& stage, const std::string& side) {
+void SheetRaster::gather_arrived(const Scene& scene, const std::string& stage,
+                                 const std::string& side) {
   const Window window = sheet_window(scene, kSmoothMm);
   const double sigma = scene.paper.bleed_mm / kSmoothMm;
   const std::map<std::string, cv::Mat> here = print_.amounts(window);
@@ -140,7 +151,8 @@ void SheetRaster::gather_arrived(const Scene& scene, const std::string& stage, c
     const double through = at_stage(fate.bleeds_through, stage, 0);
     if (const auto source = behind.find(ink); source != behind.end() && through > 0) {
       cv::Mat amount;
-      cv::GaussianBlur(through_paper(scene, source->second), amount, {}, sigma, sigma, cv::BORDER_CONSTANT);
+      cv::GaussianBlur(through_paper(scene, source->second), amount, {}, sigma, sigma,
+                       cv::BORDER_CONSTANT);
       arrived_.push_back({ink_strength, amount * through, true});
     }
     const double sideways = at_stage(fate.bleeds_sideways, stage, 0);
@@ -154,7 +166,8 @@ void SheetRaster::gather_arrived(const Scene& scene, const std::string& stage, c
   }
 }
 
-void SheetRaster::make_show_through(const Scene& scene, const std::string& stage, const std::string& side) {
+void SheetRaster::make_show_through(const Scene& scene, const std::string& stage,
+                                    const std::string& side) {
   const Window window = sheet_window(scene, kShowMm);
   show_through_ = cv::Mat(window.size, CV_32FC(kPadded), cv::Scalar::all(0));
   const Print print(scene, other_side(side));
@@ -173,7 +186,8 @@ void SheetRaster::make_show_through(const Scene& scene, const std::string& stage
     }
   }
   const double sigma = scene.paper.show_through_mm / kShowMm;
-  cv::GaussianBlur(through_paper(scene, absorbed), show_through_, {}, sigma, sigma, cv::BORDER_REPLICATE);
+  cv::GaussianBlur(through_paper(scene, absorbed), show_through_, {}, sigma, sigma,
+                   cv::BORDER_REPLICATE);
   show_through_.convertTo(show_through_, CV_32F, -scene.paper.show_through, 1);
 }
 
@@ -196,8 +210,8 @@ void SheetRaster::make_texture(const Scene& scene, const std::string& side) {
     cv::GaussianBlur(grain, grain, {}, scale.mm / pitch);
     cv::Scalar mean, deviation;
     cv::meanStdDev(grain, mean, deviation);
-    cv::resize((grain - mean) * (scale.weight * scene.paper.texture / deviation[0]), grain, window.size,
-               0, 0, cv::INTER_CUBIC);
+    cv::resize((grain - mean) * (scale.weight * scene.paper.texture / deviation[0]), grain,
+               window.size, 0, 0, cv::INTER_CUBIC);
     texture_ += grain;
   }
   texture_ += 1;
@@ -256,25 +270,25 @@ void SheetRaster::enter_row(FilmRow& films, Light& light, int row, double y_mm) 
   row_at(show_through_, y_mm, kShowMm, light.show);
   row_at(texture_, y_mm, kTruthMm, light.texture);
   light.arrived.resize(arrived_.size());
-  light.any_arrived = false;
   for (std::size_t a = 0; a < arrived_.size(); ++a) {
-    std::vector<float>& amount = light.arrived[a];
-    row_at(arrived_[a].amount, y_mm, kSmoothMm, amount);
-    light.any_arrived |= *std::max_element(amount.begin(), amount.end()) >= kLeastArrived;
+    const std::vector<float>& amount = light.arrived[a];
+    row_at(arrived_[a].amount, y_mm, kSmoothMm, light.arrived[a]);
+    light.any_arrived.resize(amount.size());
+    if (a == 0) light.any_arrived.assign(amount.size(), false);
+    for (std::size_t i = 0; i < amount.size(); ++i) {
+      const float next = amount[std::min(i + 1, amount.size() - 1)];
+      if (std::max(amount[i], next) >= kLeastArrived) light.any_arrived[i] = true;
+    }
   }
   light.node = -1;
 }
 
 /// Reflectance × show-through at a place, weighed.
-void SheetRaster::weigh_shown(const Light& light, const PaddedSpectrum& reflectance, int node, float part,
-                              float* sums) const {
+void SheetRaster::weigh_shown(const Light& light, const PaddedSpectrum& reflectance, int node,
+                              float part, float* sums) const {
   const float* s0 = light.show.data() + static_cast<std::ptrdiff_t>(kPadded) * node;
   const float* s1 = s0 + (node + 1 < show_through_.cols ? kPadded : 0);
-  PaddedSpectrum shown;
-  for (int k = 0; k < kPadded; ++k) {
-    shown.band[k] = reflectance.band[k] * (s0[k] + part * (s1[k] - s0[k]));
-  }
-  weigh(shown, weights_.data(), 6, sums);
+  weigh(reflectance, s0, s1, part, weights_, sums);
 }
 
 /// Adds what arrived at a place; true if some of it came through the paper, and then `unbled` is
@@ -305,11 +319,18 @@ bool SheetRaster::add_arrived(Light& light, double x_mm) const {
 /// R G B X Y Z of a fine cell on the sheet, as it is and X Y Z without what bled; less the texture.
 void SheetRaster::light_at(FilmRow& films, Light& light, int i, double x_mm, float* sums,
                            float* unbled) const {
-  const bool solid = films.passed(films_, i, light.share);
   const Between show = between(x_mm, kShowMm, show_through_.cols);
-  for (int k = 0; k < kPadded; ++k) light.reflectance.band[k] = paper_.band[k] * light.share.band[k];
-  if (solid && !light.any_arrived) {
-    if (light.node != show.low || light.set != films.set(i)) {
+  const bool arrived =
+      !arrived_.empty() && light.any_arrived[between(x_mm, kSmoothMm, arrived_[0].amount.cols).low];
+  const bool even = films.solid(i) && !arrived;  // changes along the row by show-through alone
+  const bool known = even && light.node == show.low && light.set == films.set(i);
+  if (!known) {
+    films.passed(films_, i, light.share);
+    for (int k = 0; k < kPadded; ++k)
+      light.reflectance.band[k] = paper_.band[k] * light.share.band[k];
+  }
+  if (even) {
+    if (!known) {
       weigh_shown(light, light.reflectance, show.low, 0, light.at_low);
       weigh_shown(light, light.reflectance, show.low, 1, light.at_high);
       light.node = show.low;
@@ -318,16 +339,16 @@ void SheetRaster::light_at(FilmRow& films, Light& light, int i, double x_mm, flo
     for (int c = 0; c < 6; ++c) {
       sums[c] = light.at_low[c] + show.part * (light.at_high[c] - light.at_low[c]);
     }
-    std::copy(sums + 3, sums + 6, unbled);
+    for (int c = 0; c < 3; ++c) unbled[c] = sums[3 + c];
     return;
   }
-  const bool bled = light.any_arrived && add_arrived(light, x_mm);
+  const bool bled = arrived && add_arrived(light, x_mm);
   weigh_shown(light, light.reflectance, show.low, show.part, sums);
-  std::copy(sums + 3, sums + 6, unbled);
+  for (int c = 0; c < 3; ++c) unbled[c] = sums[3 + c];
   if (bled) {
     float without[6];
     weigh_shown(light, light.unbled, show.low, show.part, without);
-    std::copy(without + 3, without + 6, unbled);
+    for (int c = 0; c < 3; ++c) unbled[c] = without[3 + c];
   }
 }
 

@@ -13,10 +13,15 @@ inline constexpr double kTruthMm = 0.08;
 /// Window of whole cells over the sheet.
 [[nodiscard]] Window sheet_window(const Scene& scene, double pitch_mm);
 
+/// Eight sums at a time (a vector type of GCC and Clang, any processor).
+using EightFloats = float __attribute__((vector_size(32)));
+/// What each band adds to R G B X Y Z, and two that are not used.
+using BandWeights = std::array<EightFloats, kPadded>;
+
 /// Rows are made in order, once each, and dropped when they are no longer asked for. Colour of a
-/// place: paper × (film in × film out, see `FilmRow`), then the strength of colour that arrived from
-/// elsewhere added by the ink's law, then show-through R (1 − s A ⊗ g), A = 1 − R/Rp of the other
-/// side's print, and the paper's texture.
+/// place: paper × (film in × film out, see `FilmRow`), then the strength of colour that arrived
+/// from elsewhere added by the ink's law, then show-through R (1 − s A ⊗ g), A = 1 − R/Rp of the
+/// other side's print, and the paper's texture.
 class SheetRaster {
  public:
   /// `backing`: the scanner's R G B beside the sheet.
@@ -24,7 +29,9 @@ class SheetRaster {
               const std::array<float, 3>& backing);
 
   [[nodiscard]] double pitch_mm() const { return pitch_mm_; }
-  [[nodiscard]] cv::Point2d origin_mm() const { return {-kMarginCells * kTruthMm, -kMarginCells * kTruthMm}; }
+  [[nodiscard]] cv::Point2d origin_mm() const {
+    return {-kMarginCells * kTruthMm, -kMarginCells * kTruthMm};
+  }
   [[nodiscard]] cv::Size size() const { return size_; }
 
   /// Makes rows [first, last) ready and forgets those before. `first` must not go back by more
@@ -50,7 +57,8 @@ class SheetRaster {
   void make_rows(cv::Mat& rows, int first_cell_row, int cell_rows);
   void make_cell_row(FilmRow& films, Light& light, int cell_row, int chunk_cell_row, cv::Mat& rows);
   void enter_row(FilmRow& films, Light& light, int row, double y_mm) const;
-  void weigh_shown(const Light& light, const PaddedSpectrum& reflectance, int node, float part, float* sums) const;
+  void weigh_shown(const Light& light, const PaddedSpectrum& reflectance, int node, float part,
+                   float* sums) const;
   [[nodiscard]] bool add_arrived(Light& light, double x_mm) const;
   void light_at(FilmRow& films, Light& light, int i, double x_mm, float* sums, float* unbled) const;
   void gather_arrived(const Scene& scene, const std::string& stage, const std::string& side);
@@ -61,7 +69,7 @@ class SheetRaster {
   Films films_;
   InkLaw law_;
   PaddedSpectrum paper_;
-  std::array<PaddedSpectrum, 6> weights_;  // R G B X Y Z
+  BandWeights weights_{};
   std::array<float, 3> backing_;
   double width_mm_, height_mm_, spread_mm_;
   int fine_per_row_ = 1;  // fine cells a raster row

@@ -2,34 +2,38 @@
 // Shares no code with the measuring rooms: published formulas are written anew here.
 #pragma once
 
-#include "simulate/scene.hpp"
-
 #include <array>
 #include <filesystem>
 #include <functional>
 #include <map>
-#include <opencv2/core.hpp>
 #include <string>
+
+#include <opencv2/core.hpp>
+
+#include "simulate/scene.hpp"
 
 namespace inkwane::simulate {
 
 struct Truth {
   /// By region id, by stage id: mean colour of the region, averaged in light.
   std::map<std::string, std::map<std::string, Lab>> lab;
-  std::map<std::string, std::map<std::string, double>> strength_kept;  ///< ink regions, against the first stage
-  std::map<std::string, std::map<std::string, double>> residual;       ///< added regions
+  std::map<std::string, std::map<std::string, double>>
+      strength_kept;  ///< ink regions, against the first stage
+  std::map<std::string, std::map<std::string, double>> residual;  ///< added regions
   /// Corners of the target's patches in each scan's pixels, by "stage.side".
   std::map<std::string, std::array<cv::Point2d, 4>> target_corners;
   /// By "stage.side": the sheet's corners in that scan's pixels, from the top left clockwise.
   std::map<std::string, std::array<cv::Point2d, 4>> sheet_corners;
-  /// By "stage.side": for a point of the first stage's scan (pixel), the same place of the paper in this scan.
+  /// By "stage.side": for a point of the first stage's scan (pixel), the same place of the paper in
+  /// this scan.
   std::map<std::string, std::function<cv::Point2d(cv::Point2d)>> position;
-  /// By "stage": for a point of that stage's verso scan (pixel), the place behind it in the recto's scan.
+  /// By "stage": for a point of that stage's verso scan (pixel), the place behind it in the recto's
+  /// scan.
   std::map<std::string, std::function<cv::Point2d(cv::Point2d)>> recto_behind;
-  /// By side: on a lattice of `truth_pitch_mm` over the first stage's scan (pixel origin 0): the verso's
-  /// ΔE00 of what bled through (as docs/formats.md defines the map), ΔE00 between stages, share of ink lost (NaN: no ink).
-  /// Both ΔE00 after averaging light with a Gaussian window of 0.5 mm full width at half maximum;
-  /// NaN off the sheet.
+  /// By side: on a lattice of `truth_pitch_mm` over the first stage's scan (pixel origin 0): the
+  /// verso's ΔE00 of what bled through (as docs/formats.md defines the map), ΔE00 between stages,
+  /// share of ink lost (NaN: no ink). Both ΔE00 after averaging light with a Gaussian window of 0.5
+  /// mm full width at half maximum; NaN off the sheet.
   double truth_pitch_mm = 0.2;
   std::map<std::string, cv::Mat> bleed_through, difference, lost_ink;  ///< CV_32FC1, key "side.to"
 };

@@ -60,7 +60,9 @@ double compress(double t) {
   return t > kKnee * kKnee * kKnee ? std::cbrt(t) : t / (3 * kKnee * kKnee) + 4.0 / 29.0;
 }
 
-double expand(double f) { return f > kKnee ? f * f * f : 3 * kKnee * kKnee * (f - 4.0 / 29.0); }
+double expand(double f) {
+  return f > kKnee ? f * f * f : 3 * kKnee * kKnee * (f - 4.0 / 29.0);
+}
 
 constexpr double kDegree = 3.14159265358979323846 / 180;
 
@@ -70,7 +72,9 @@ double hue_degrees(double a, double b) {
   return hue < 0 ? hue + 360 : hue;
 }
 
-double power7(double x) { return x * x * x * x * x * x * x; }
+double power7(double x) {
+  return x * x * x * x * x * x * x;
+}
 
 }  // namespace
 
@@ -112,8 +116,7 @@ Xyz lab_to_xyz(const Lab& lab) {
 }
 
 double ciede2000(const Lab& one, const Lab& two) {
-  const double mean_c7 =
-      power7((std::hypot(one[1], one[2]) + std::hypot(two[1], two[2])) / 2);
+  const double mean_c7 = power7((std::hypot(one[1], one[2]) + std::hypot(two[1], two[2])) / 2);
   const double stretch = 1.5 - 0.5 * std::sqrt(mean_c7 / (mean_c7 + power7(25)));  // 1 + G
   const double a1 = stretch * one[1], a2 = stretch * two[1];
   const double c1 = std::hypot(a1, one[2]), c2 = std::hypot(a2, two[2]);

@@ -11,7 +11,9 @@ inline constexpr int kBands = 31;
 inline constexpr double kFirstNm = 400, kStepNm = 10;
 using Spectrum = std::array<double, kBands>;
 
-[[nodiscard]] constexpr double band_nm(int band) { return kFirstNm + kStepNm * band; }
+[[nodiscard]] constexpr double band_nm(int band) {
+  return kFirstNm + kStepNm * band;
+}
 
 using Xyz = std::array<double, 3>;  ///< D50, 2°, Y = 1 for the perfect diffuser
 using Lab = std::array<double, 3>;  ///< CIELAB against the ICC's D50 white, 2°
@@ -20,8 +22,8 @@ using Lab = std::array<double, 3>;  ///< CIELAB against the ICC's D50 white, 2°
 inline constexpr Xyz kD50{0.9642, 1.0, 0.8249};
 
 /// Weights of each band for X, Y and Z: observer times D50, what lies below 400 and above 700 nm
-/// added to the end bands (as ASTM E308 does for spectra cut short), scaled so that a reflectance of
-/// 1 everywhere has exactly the colour `kD50`.
+/// added to the end bands (as ASTM E308 does for spectra cut short), scaled so that a reflectance
+/// of 1 everywhere has exactly the colour `kD50`.
 [[nodiscard]] const std::array<Spectrum, 3>& observer_weights();
 
 /// X, Y, Z of D50 itself from the published tables, 380 to 780 nm, Y = 1: for checking the tables.

@@ -1,19 +1,20 @@
 #include "simulate/truth.hpp"
 
-#include "simulate/sheet.hpp"
-
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <memory>
+
 #include <opencv2/imgproc.hpp>
+
+#include "simulate/sheet.hpp"
 
 namespace inkwane::simulate {
 namespace {
 
-constexpr double kApertureMm = 0.5;                         // full width at half maximum
-constexpr double kSigmaOfWidth = 1 / 2.3548200450309493;    // of a Gaussian: 1 / (2 √(2 ln 2))
-constexpr double kAmountMm = 0.2;                           // lattice of ink amounts
+constexpr double kApertureMm = 0.5;                       // full width at half maximum
+constexpr double kSigmaOfWidth = 1 / 2.3548200450309493;  // of a Gaussian: 1 / (2 √(2 ln 2))
+constexpr double kAmountMm = 0.2;                         // lattice of ink amounts
 constexpr float kLeastInk = 0.1F;  // of a solid, after averaging: less is no ink
 constexpr float kNone = std::numeric_limits<float>::quiet_NaN();
 
@@ -25,7 +26,8 @@ cv::Mat averaged(const cv::Mat& picture, double pitch_mm) {
 }
 
 Lab lab_of(const cv::Vec3f& xyz) {
-  return xyz_to_lab({static_cast<double>(xyz[0]), static_cast<double>(xyz[1]), static_cast<double>(xyz[2])});
+  return xyz_to_lab(
+      {static_cast<double>(xyz[0]), static_cast<double>(xyz[1]), static_cast<double>(xyz[2])});
 }
 
 /// CIEDE2000 of two XYZ pictures, NaN where either is.
@@ -98,7 +100,9 @@ cv::Mat TruthOfSide::on_first_scan(const cv::Mat& of_sheet, double pitch_mm) con
   for (int j = 0; j < places_.rows; ++j) {
     for (int i = 0; i < places_.cols; ++i) {
       const auto mm = places_.at<cv::Point2f>(j, i);
-      const auto cell = [&](float v) { return static_cast<float>(static_cast<double>(v) / pitch_mm - 0.5); };
+      const auto cell = [&](float v) {
+        return static_cast<float>(static_cast<double>(v) / pitch_mm - 0.5);
+      };
       map.at<cv::Point2f>(j, i) = {cell(mm.x), cell(mm.y)};
     }
   }
@@ -125,8 +129,8 @@ void TruthOfSide::add(const std::string& stage, const Placement& placement, cons
     return here->to_pixel(first->from_pixel(pixel));
   };
   const double w = scene_.paper.width_mm, h = scene_.paper.height_mm;
-  truth.sheet_corners[scan] = {here->to_pixel({0, 0}), here->to_pixel({w, 0}), here->to_pixel({w, h}),
-                               here->to_pixel({0, h})};
+  truth.sheet_corners[scan] = {here->to_pixel({0, 0}), here->to_pixel({w, 0}),
+                               here->to_pixel({w, h}), here->to_pixel({0, h})};
   if (scene_.target) {
     const std::vector<cv::Point2d> corners = here->chart().corners();
     for (int i = 0; i < 4; ++i) truth.target_corners[scan][i] = here->card_to_pixel(corners[i]);
@@ -167,9 +171,10 @@ void TruthOfSide::add_regions(const std::string& stage, const cv::Mat& xyz, Trut
     for (const auto& [ink, amount] : amounts_) {
       if (scene_.inks.at(ink).added != added) continue;
       double there = 0;
-      over_polygon(region.outline_mm, amount_window, [&, &layer = amount](int j, int i, double share) {
-        there += share * static_cast<double>(layer.at<float>(j, i));
-      });
+      over_polygon(region.outline_mm, amount_window,
+                   [&, &layer = amount](int j, int i, double share) {
+                     there += share * static_cast<double>(layer.at<float>(j, i));
+                   });
       there *= weight_of(scene_, ink);
       before += there * kept_at(scene_, ink, first_stage);
       after += there * kept_at(scene_, ink, stage);
@@ -181,7 +186,8 @@ void TruthOfSide::add_regions(const std::string& stage, const cv::Mat& xyz, Trut
 
 void TruthOfSide::add_lost_ink(const std::string& stage, Truth& truth) const {
   const cv::Size size = sheet_window(scene_, kAmountMm).size;
-  cv::Mat ink_there(size, CV_32FC1, cv::Scalar(0)), before = ink_there.clone(), after = ink_there.clone();
+  cv::Mat ink_there(size, CV_32FC1, cv::Scalar(0)), before = ink_there.clone(),
+                                                    after = ink_there.clone();
   for (const auto& [ink, amount] : amounts_) {
     if (scene_.inks.at(ink).added) continue;
     ink_there += amount;

@@ -16,7 +16,8 @@ struct TrueLight {
 class TruthOfSide {
  public:
   TruthOfSide(const Scene& scene, const std::string& side, const Placement& first);
-  void add(const std::string& stage, const Placement& placement, const TrueLight& light, Truth& truth);
+  void add(const std::string& stage, const Placement& placement, const TrueLight& light,
+           Truth& truth);
 
  private:
   void add_regions(const std::string& stage, const cv::Mat& xyz, Truth& truth) const;

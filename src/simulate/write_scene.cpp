@@ -1,15 +1,16 @@
-#include "simulate/picture_file.hpp"
-#include "simulate/scan.hpp"
-#include "simulate/scanner.hpp"
-#include "simulate/simulate.hpp"
-#include "simulate/truth.hpp"
-
 #include <fstream>
+#include <new>
 #include <system_error>
 
 #include <fmt/format.h>
 
 #include <inkwane/error.hpp>
+
+#include "simulate/picture_file.hpp"
+#include "simulate/scan.hpp"
+#include "simulate/scanner.hpp"
+#include "simulate/simulate.hpp"
+#include "simulate/truth.hpp"
 
 namespace inkwane::simulate {
 namespace {
@@ -52,7 +53,8 @@ void write_text(const std::filesystem::path& file, const std::string& text) {
 /// The target's reference as CGATS.17 text, Lab D50.
 std::string reference_text(const std::vector<Patch>& chart) {
   std::string text =
-      "CGATS.17\n\nORIGINATOR \"simulated\"\nDESCRIPTOR \"Patches of a simulated target, D50, 2 degrees\"\n\n"
+      "CGATS.17\n\nORIGINATOR \"simulated\"\nDESCRIPTOR \"Patches of a simulated target, D50, 2 "
+      "degrees\"\n\n"
       "NUMBER_OF_FIELDS 4\nBEGIN_DATA_FORMAT\nSAMPLE_ID LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\n\n";
   text += fmt::format("NUMBER_OF_SETS {}\nBEGIN_DATA\n", chart.size());
   for (const Patch& patch : chart) {
@@ -66,7 +68,7 @@ std::string polygon_text(const Polygon& outline_mm, const Placement& first) {
   std::string text;
   for (const cv::Point2d& mm : outline_mm) {
     const cv::Point2d pixel = first.to_pixel(mm);
-    text += fmt::format("{}[{:.1f}, {:.1f}]", text.empty() ? "" : ", ", pixel.x, pixel.y);
+    text += fmt::format("{}[{:.2f}, {:.2f}]", text.empty() ? "" : ", ", pixel.x, pixel.y);
   }
   return "[" + text + "]";
 }
@@ -79,7 +81,8 @@ std::string treatment_text(const Scene& scene, const std::map<std::string, Place
   add("identifier", scene.identifier);
   add("client", scene.client);
   add("description", scene.description);
-  text += fmt::format("width_mm = {:.1f}\nheight_mm = {:.1f}\n", scene.paper.width_mm, scene.paper.height_mm);
+  text += fmt::format("width_mm = {:.1f}\nheight_mm = {:.1f}\n", scene.paper.width_mm,
+                      scene.paper.height_mm);
   add("turn", scene.turn);
   if (scene.target) {
     text += fmt::format("\n[target]\nreference = \"target.txt\"\nrows = {}\ncolumns = {}\n",
@@ -93,7 +96,8 @@ std::string treatment_text(const Scene& scene, const std::map<std::string, Place
     for (const auto& [side, placement] : first) {
       text += fmt::format("{} = {}\n", side, quoted(scan_name(scene, stage, side)));
     }
-    if (const auto note = scene.notes.find(stage); note != scene.notes.end()) add("note", note->second);
+    if (const auto note = scene.notes.find(stage); note != scene.notes.end())
+      add("note", note->second);
     const auto steps = scene.steps.find(stage);
     if (steps == scene.steps.end()) continue;
     for (const Step& step : steps->second) {
@@ -125,15 +129,13 @@ void write_scan(const Scene& scene, const std::filesystem::path& file, const cv:
   }
 }
 
-}  // namespace
-
-Truth write_scene(const Scene& scene, const std::filesystem::path& folder) {
-  check(scene);
+Truth write_checked(const Scene& scene, const std::filesystem::path& folder) {
   std::error_code failed;
   std::filesystem::create_directories(folder / "scans", failed);
   if (failed) {
-    throw Error(ExitCode::output, fmt::format("{}: the folder could not be made ({}); choose another.",
-                                              folder.string(), failed.message()));
+    throw Error(ExitCode::output,
+                fmt::format("{}: the folder could not be made ({}); choose another.",
+                            folder.string(), failed.message()));
   }
   const std::vector<Patch> chart = make_chart(scene.target_rows, scene.target_columns, scene.seed);
   if (scene.target) write_text(folder / "target.txt", reference_text(chart));
@@ -141,7 +143,8 @@ Truth write_scene(const Scene& scene, const std::filesystem::path& folder) {
   const std::string& first_stage = scene.stages.front();
   std::map<std::string, Placement> first;
   for (const std::string side : kSideNames) {
-    if (side == "recto" || scene.has_verso) first.emplace(side, Placement(scene, first_stage, side));
+    if (side == "recto" || scene.has_verso)
+      first.emplace(side, Placement(scene, first_stage, side));
   }
   write_text(folder / "treatment.toml", treatment_text(scene, first));
 
@@ -166,6 +169,25 @@ Truth write_scene(const Scene& scene, const std::filesystem::path& folder) {
     }
   }
   return truth;
+}
+
+}  // namespace
+
+Truth write_scene(const Scene& scene, const std::filesystem::path& folder) {
+  check(scene);
+  try {
+    return write_checked(scene, folder);
+  } catch (const cv::Exception& error) {
+    throw Error(ExitCode::output,
+                fmt::format("{}: the simulated scans could not be made ({}); make the sheet or its "
+                            "resolution smaller.",
+                            folder.string(), error.err));
+  } catch (const std::bad_alloc&) {
+    throw Error(ExitCode::output,
+                fmt::format("{}: memory ran out over the simulated scans; make the "
+                            "sheet or its resolution smaller.",
+                            folder.string()));
+  }
 }
 
 }  // namespace inkwane::simulate

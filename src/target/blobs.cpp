@@ -10,10 +10,10 @@
 namespace inkwane::target {
 namespace {
 
-constexpr double kLeastSide = 5;       // pixels: smaller places tell nothing of a shape
+constexpr double kLeastSide = 5;           // pixels: smaller places tell nothing of a shape
 constexpr std::size_t kLeastOutline = 16;  // points about a place of that side
-constexpr double kLargestShare = 0.3;  // of the picture's longer side
-constexpr double kLeastFill = 0.80;    // of the smallest rectangle; a disc fills 0.785
+constexpr double kLargestShare = 0.3;      // of the picture's longer side
+constexpr double kLeastFill = 0.80;        // of the smallest rectangle; a disc fills 0.785
 constexpr double kMostAspect = 2.0;
 /// Strengths of an edge, in encoded units a pixel: from a black patch on a dark card to a noisy
 /// photograph.

@@ -9,6 +9,9 @@
 
 namespace inkwane::target {
 
+/// Share of a patch's side that is measured: its edges may be blurred or frayed.
+inline constexpr double kMeasuredShare = 0.6;
+
 /// A target found in a scan, in the scan's pixels.
 struct Located {
   Corners corners;             ///< outer corners of the patches, in the order of the reference
@@ -16,6 +19,7 @@ struct Located {
   double patch_px = 0;         ///< side of the patches' flat part that may be measured
   std::vector<Point> card;     ///< outline of what must not be taken for the sheet: the patches and
                                ///< the card's border about them
+  std::vector<bool> usable;    ///< of each patch: false where it is soiled, shaded or half covered
   std::vector<std::string> warnings;
 };
 
@@ -34,6 +38,7 @@ struct PatchReading {
   Eigen::Vector3d standard_error;  ///< of that mean
   Eigen::Vector3d spread;          ///< standard deviation of single pixels
   double clipped = 0;  ///< share of its pixels at either end of the scale in any channel
+  bool usable = true;  ///< false: soiled, shaded or half covered (Located::usable)
 };
 
 [[nodiscard]] std::vector<PatchReading> read_patches(const scan::Scan& scan,

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <array>
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
@@ -20,6 +21,8 @@ namespace inkwane::target {
 /// tone correction, and wide uncertainty.
 class ScanColour {
  public:
+  /// Nothing yet: for records that are filled later.
+  ScanColour() = default;
   /// Without a target: what the profile says.
   static ScanColour uncalibrated(colour::Linearisation linearisation);
   /// From a fit. `estimator`: how the parameters follow an error of each residual
@@ -72,6 +75,7 @@ class ScanColour {
 };
 
 struct Fit {
+  Fit() = default;
   explicit Fit(ScanColour scan_colour) : colour(std::move(scan_colour)) {}
 
   ScanColour colour;
@@ -86,8 +90,20 @@ struct Fit {
   bool doubtful = false;
 };
 
-/// Fits tone and mixing together (docs/method.md, "Target fit"). Throws Error(scan) where the
-/// readings cannot be those of the reference.
+/// What one scan saw of the target.
+struct TargetReadings {
+  std::vector<PatchReading> patches;  ///< in the reference's order
+  colour::Linearisation linearisation;
+  std::string file;  ///< for messages
+};
+
+/// Fits tone and mixing together (docs/method.md, "Target fit"), each scan on its own but all with
+/// the same rung of the ladder, the one that leaves least over all of them: a change of model from
+/// one stage to the next would look like a change of colour. Throws Error(scan) where readings
+/// cannot be those of the reference.
+[[nodiscard]] std::vector<Fit> fit_targets(const Reference& reference,
+                                           std::span<const TargetReadings> scans);
+/// The same for one scan.
 [[nodiscard]] Fit fit_target(const Reference& reference, const std::vector<PatchReading>& readings,
                              const colour::Linearisation& linearisation, const std::string& file);
 

@@ -18,20 +18,25 @@ constexpr double kHalfLook = 0.2;
 /// Share of the patches in frame that must agree on one colour fit; the others may be covered.
 constexpr double kAgreeing = 0.65;
 
-/// The reference as encoded sRGB, colours outside it continued: near to what any RGB device gives.
-Eigen::MatrixX3d encoded_reference(const Reference& reference) {
-  const Eigen::Matrix3d to_rgb = colour::srgb_to_xyz_d50().inverse();
-  Eigen::MatrixX3d result(reference.patches.size(), 3);
-  for (std::size_t i = 0; i < reference.patches.size(); ++i) {
-    const Eigen::Vector3d linear = to_rgb * vector_of(to_xyz(reference.patches[i].lab));
-    for (int c = 0; c < 3; ++c) {
-      const double v = linear[c];
-      result(static_cast<Eigen::Index>(i), c) =
-          std::copysign(colour::linear_to_srgb(std::abs(v)), v);
+/// The reference as encoded sRGB, near to what any RGB device gives. Where a colour lies outside
+/// sRGB its channel is held at 0 and counts half: devices with other primaries read it otherwise.
+struct Wanted {
+  Eigen::MatrixX3d encoded, weight;
+
+  explicit Wanted(const Reference& reference)
+      : encoded(reference.patches.size(), 3),
+        weight(Eigen::MatrixX3d::Ones(static_cast<Eigen::Index>(reference.patches.size()), 3)) {
+    const Eigen::Matrix3d to_rgb = colour::srgb_to_xyz_d50().inverse();
+    for (Eigen::Index i = 0; i < encoded.rows(); ++i) {
+      const LabD50& lab = reference.patches[static_cast<std::size_t>(i)].lab;
+      const Eigen::Vector3d linear = to_rgb * vector_of(to_xyz(lab));
+      for (int c = 0; c < 3; ++c) {
+        encoded(i, c) = colour::linear_to_srgb(std::max(linear[c], 0.0));
+        if (linear[c] < 0) weight(i, c) = 0.5;
+      }
     }
   }
-  return result;
-}
+};
 
 /// Device → reference, both encoded: y ≈ B x^g + b, held to "each channel by itself, about 1" by
 /// priors so that a handful of patches cannot be bent into anything.
@@ -39,29 +44,35 @@ class ColourFit {
  public:
   /// Least trimmed squares: the `agreeing` patches that fit best together. Rows of x and y:
   /// patches.
-  ColourFit(const Eigen::MatrixX3d& x, const Eigen::MatrixX3d& y, int agreeing) {
+  /// `rough`: without bending the tone and with few starts, to rank many placements.
+  ColourFit(const Eigen::MatrixX3d& x, const Eigen::MatrixX3d& y, int agreeing, bool rough) {
     for (const double bend : {1.0, 0.6, 1.6}) {
-      const ColourFit fit(x, y, agreeing, bend);
+      if (rough && bend != 1.0) continue;
+      const ColourFit fit(x, y, agreeing, rough ? 4 : 16, bend);
       if (fit.rms_ < rms_) *this = fit;
     }
   }
 
   [[nodiscard]] double rms() const { return rms_; }
-  [[nodiscard]] Eigen::VectorXd off(const Eigen::MatrixX3d& x, const Eigen::MatrixX3d& y) const {
-    return distances(bent(x, bend_), y, b_);
+  /// Distance of each patch from what the fit makes of it, a weight for each channel.
+  [[nodiscard]] Eigen::VectorXd off(const Eigen::MatrixX3d& x, const Eigen::MatrixX3d& y,
+                                    const Eigen::MatrixX3d& weight) const {
+    const Eigen::MatrixX3d fitted = (bent(x, bend_) * b_.topRows<3>()).rowwise() + b_.row(3);
+    return (fitted - y).cwiseProduct(weight).rowwise().norm();
   }
 
  private:
-  static constexpr int kStarts = 16, kRounds = 5;
+  static constexpr int kRounds = 5;
 
-  ColourFit(const Eigen::MatrixX3d& encoded, const Eigen::MatrixX3d& y, int agreeing, double bend)
+  ColourFit(const Eigen::MatrixX3d& encoded, const Eigen::MatrixX3d& y, int agreeing, int starts,
+            double bend)
       : bend_(bend) {
     const Eigen::MatrixX3d x = bent(encoded, bend);
     const int n = static_cast<int>(x.rows());
     std::mt19937 random(20240229);  // always the same draws: the same scan gives the same answer
     std::vector<int> order(n);
     double best = std::numeric_limits<double>::infinity();
-    for (int start = 0; start < kStarts; ++start) {
+    for (int start = 0; start < starts; ++start) {
       for (int i = 0; i < n; ++i) order[i] = i;
       if (start > 0) {
         for (int i = n - 1; i > 0; --i) {
@@ -141,6 +152,13 @@ cv::Matx33d Placement::to_lattice() const {
           double(right.y), double(down.y), double(origin.y), 0, 0, 1};
 }
 
+bool better(const Match& one, const Match& two) {
+  const auto burden = [](const Match& m) {
+    return m.residual * (1 + 0.1 * m.bad()) * (m.placement.mirrored ? 1.15 : 1.0);
+  };
+  return burden(one) < burden(two);
+}
+
 int Match::bad() const {
   return static_cast<int>(
       std::count_if(patches.begin(), patches.end(), [](auto s) { return s != PatchState::good; }));
@@ -172,7 +190,7 @@ Sampled sample(const cv::Mat& picture, const cv::Matx33d& to_picture, const cv::
 namespace {
 
 /// Patches seen through one placement → their states.
-Match assess(const std::vector<Sampled>& seen, const Eigen::MatrixX3d& wanted) {
+Match assess(const std::vector<Sampled>& seen, const Wanted& wanted, bool rough) {
   const int n = static_cast<int>(seen.size());
   std::vector<int> there;
   std::vector<double> spreads;
@@ -184,23 +202,24 @@ Match assess(const std::vector<Sampled>& seen, const Eigen::MatrixX3d& wanted) {
   Match match;
   match.patches.assign(n, PatchState::out_of_frame);
   match.residual = std::numeric_limits<double>::infinity();
-  if (there.size() < 6) return match;
+  if (there.size() < 6 || 2 * static_cast<int>(there.size()) < n) return match;
 
-  Eigen::MatrixX3d x(there.size(), 3), y(there.size(), 3);
+  Eigen::MatrixX3d x(there.size(), 3), y(there.size(), 3), weight(there.size(), 3);
   for (std::size_t k = 0; k < there.size(); ++k) {
     const cv::Vec3d& m = seen[there[k]].mean;
     x.row(static_cast<Eigen::Index>(k)) << m[0], m[1], m[2];
-    y.row(static_cast<Eigen::Index>(k)) = wanted.row(there[k]);
+    y.row(static_cast<Eigen::Index>(k)) = wanted.encoded.row(there[k]);
+    weight.row(static_cast<Eigen::Index>(k)) = wanted.weight.row(there[k]);
   }
   const int agreeing =
       std::max(6, static_cast<int>(std::ceil(kAgreeing * static_cast<double>(there.size()))));
-  const ColourFit fit(x, y, std::min(agreeing, static_cast<int>(there.size())));
+  const ColourFit fit(x, y, std::min(agreeing, static_cast<int>(there.size())), rough);
   match.residual = fit.rms();
 
   std::nth_element(spreads.begin(), spreads.begin() + spreads.size() / 2, spreads.end());
   const double usual = spreads[spreads.size() / 2];
   match.off_colour_limit = std::max(0.28, 5 * fit.rms());
-  const Eigen::VectorXd off = fit.off(x, y);
+  const Eigen::VectorXd off = fit.off(x, y, weight);
   for (std::size_t k = 0; k < there.size(); ++k) {
     PatchState& state = match.patches[there[k]];
     state = PatchState::good;
@@ -213,6 +232,36 @@ Match assess(const std::vector<Sampled>& seen, const Eigen::MatrixX3d& wanted) {
   return match;
 }
 
+/// All ways to lay the target so that it covers nearly as many of the lattice's blobs as it can.
+std::vector<Placement> placements(const Lattice& lattice, const Reference& reference) {
+  std::vector<std::pair<int, Placement>> all;
+  int most = 4;
+  for (int way = 0; way < 8; ++way) {
+    Placement placement{way % 4, way >= 4, {0, 0}};
+    const cv::Point2i last = placement.at(reference.rows - 1, reference.columns - 1);
+    const cv::Rect box(std::min(0, last.x), std::min(0, last.y), std::abs(last.x) + 1,
+                       std::abs(last.y) + 1);
+    const cv::Rect& range = lattice.range;
+    for (int y = range.y - box.height + 1; y < range.y + range.height; ++y) {
+      for (int x = range.x - box.width + 1; x < range.x + range.width; ++x) {
+        const cv::Rect covered(x, y, box.width, box.height);
+        const auto inside = static_cast<int>(
+            std::count_if(lattice.blobs.begin(), lattice.blobs.end(), [&](const auto& blob) {
+              return covered.contains({blob.first.first, blob.first.second});
+            }));
+        placement.first = {x - box.x, y - box.y};
+        all.emplace_back(inside, placement);
+        most = std::max(most, inside);
+      }
+    }
+  }
+  std::vector<Placement> result;
+  for (const auto& [inside, placement] : all) {
+    if (10 * inside >= 8 * most) result.push_back(placement);
+  }
+  return result;
+}
+
 }  // namespace
 
 Match judge(const cv::Mat& picture, const cv::Matx33d& to_picture, const Reference& reference) {
@@ -222,57 +271,42 @@ Match judge(const cv::Mat& picture, const cv::Matx33d& to_picture, const Referen
       seen.push_back(sample(picture, to_picture, cv::Point2d(column, row)));
     }
   }
-  Match match = assess(seen, encoded_reference(reference));
+  Match match = assess(seen, Wanted(reference), false);
   match.to_picture = to_picture;
   return match;
 }
 
 std::optional<Match> match(const cv::Mat& picture, const Lattice& lattice,
                            const Reference& reference) {
-  const Eigen::MatrixX3d wanted = encoded_reference(reference);
+  constexpr std::size_t kFinalists = 6;
+  const Wanted wanted(reference);
   std::map<std::pair<int, int>, Sampled> samples;
-  const auto sampled = [&](const cv::Point2i& at) {
-    const auto [it, fresh] = samples.try_emplace({at.x, at.y});
-    if (fresh) it->second = sample(picture, lattice.to_picture, cv::Point2d(at));
-    return it->second;
-  };
-
-  std::optional<Match> best;
-  const int n = reference.rows * reference.columns;
-  for (int way = 0; way < 8; ++way) {
-    Placement placement{way % 4, way >= 4, {0, 0}};
-    // All places where the target covers most of the lattice's blobs.
-    const cv::Point2i last = placement.at(reference.rows - 1, reference.columns - 1);
-    const cv::Rect box(std::min(0, last.x), std::min(0, last.y), std::abs(last.x) + 1,
-                       std::abs(last.y) + 1);
-    const int inside_least = std::min<int>(static_cast<int>(lattice.blobs.size()), n) / 2;
-    for (int dy = lattice.range.y - box.height + 1; dy < lattice.range.y + lattice.range.height;
-         ++dy) {
-      for (int dx = lattice.range.x - box.width + 1; dx < lattice.range.x + lattice.range.width;
-           ++dx) {
-        const cv::Rect covered(dx, dy, box.width, box.height);
-        int inside = 0;
-        for (const auto& [at, k] : lattice.blobs) {
-          inside += covered.contains({at.first, at.second}) ? 1 : 0;
-        }
-        if (inside < std::max(inside_least, 4)) continue;
-        placement.first = {dx - box.x, dy - box.y};
-        std::vector<Sampled> seen;
-        for (int row = 0; row < reference.rows; ++row) {
-          for (int column = 0; column < reference.columns; ++column) {
-            seen.push_back(sampled(placement.at(row, column)));
-          }
-        }
-        Match m = assess(seen, wanted);
-        m.placement = placement;
-        m.to_picture = lattice.to_picture * placement.to_lattice();
-        // Of two equally good fits the one that has more of its patches.
-        const auto better = [](const Match& a, const Match& b) {
-          return a.residual * (1 + 0.1 * a.bad()) < b.residual * (1 + 0.1 * b.bad());
-        };
-        if (std::isfinite(m.residual) && (!best || better(m, *best))) best = m;
+  const auto assess_at = [&](const Placement& placement, bool rough) {
+    std::vector<Sampled> seen;
+    for (int row = 0; row < reference.rows; ++row) {
+      for (int column = 0; column < reference.columns; ++column) {
+        const cv::Point2i at = placement.at(row, column);
+        const auto [it, fresh] = samples.try_emplace({at.x, at.y});
+        if (fresh) it->second = sample(picture, lattice.to_picture, cv::Point2d(at));
+        seen.push_back(it->second);
       }
     }
+    Match m = assess(seen, wanted, rough);
+    m.placement = placement;
+    m.to_picture = lattice.to_picture * placement.to_lattice();
+    return m;
+  };
+
+  std::vector<Match> rough;
+  for (const Placement& placement : placements(lattice, reference)) {
+    Match m = assess_at(placement, true);
+    if (std::isfinite(m.residual)) rough.push_back(std::move(m));
+  }
+  std::stable_sort(rough.begin(), rough.end(), better);
+  std::optional<Match> best;
+  for (std::size_t i = 0; i < std::min(rough.size(), kFinalists); ++i) {
+    Match m = assess_at(rough[i].placement, false);
+    if (!best || better(m, *best)) best = std::move(m);
   }
   return best;
 }

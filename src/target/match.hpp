@@ -34,6 +34,9 @@ struct Match {
   [[nodiscard]] int bad() const;
 };
 
+/// The closer fit; of two equally close the one with more of its patches, and not mirrored.
+[[nodiscard]] bool better(const Match& one, const Match& two);
+
 /// Patches' mean encoded colour where a homography puts them, with the spread inside each.
 struct Sampled {
   cv::Vec3d mean;

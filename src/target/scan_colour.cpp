@@ -4,6 +4,7 @@
 
 #include "target/fit.hpp"
 #include "target/metric.hpp"
+#include "target/mixing.hpp"
 
 namespace inkwane::target {
 
@@ -78,20 +79,12 @@ void ScanColour::linearise(const cv::Mat& encoded, cv::Mat& light) const {
 void ScanColour::to_xyz(const cv::Mat& light, cv::Mat& xyz) const {
   CV_Assert(light.type() == CV_32FC3);
   xyz.create(light.size(), CV_32FC3);
-  for (int y = 0; y < light.rows; ++y) {
-    const auto* in = light.ptr<float>(y);
-    auto* out = xyz.ptr<float>(y);
-    for (int x = 0; x < light.cols; ++x, in += 3, out += 3) {
-      if (std::isnan(in[0] + in[1] + in[2])) {
-        out[0] = out[1] = out[2] = std::numeric_limits<float>::quiet_NaN();
-        continue;
-      }
-      const XyzD50 c = mix(parameters_, Eigen::Vector3f(in[0], in[1], in[2]).cast<double>());
-      out[0] = static_cast<float>(c.X);
-      out[1] = static_cast<float>(c.Y);
-      out[2] = static_cast<float>(c.Z);
+  const Mixing mixing(parameters_, terms_);
+  cv::parallel_for_(cv::Range(0, light.rows), [&](const cv::Range& rows) {
+    for (int y = rows.start; y < rows.end; ++y) {
+      mixing.apply(light.ptr<float>(y), xyz.ptr<float>(y), static_cast<std::size_t>(light.cols));
     }
-  }
+  });
 }
 
 LabD50 ScanColour::lab_of_encoded(const std::array<double, 3>& encoded) const {

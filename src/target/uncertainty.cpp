@@ -129,7 +129,8 @@ Eigen::MatrixXd joint_covariance(std::span<const Fit* const> scans,
   Eigen::MatrixXd joint(3 * count, 3 * count);
   for (Eigen::Index i = 0; i < count; ++i) {
     for (Eigen::Index j = 0; j <= i; ++j) {
-      const Eigen::Matrix3d block = covariance(terms[i], terms[j], scans);
+      Eigen::Matrix3d block = covariance(terms[i], terms[j], scans);
+      if (i == j) block = (0.5 * (block + block.transpose())).eval();  // rounding
       joint.block<3, 3>(3 * i, 3 * j) = block;
       joint.block<3, 3>(3 * j, 3 * i) = block.transpose();
     }

@@ -1,4 +1,4 @@
-#include "change/painted_sheet.hpp"
+#include "tests/change/painted_sheet.hpp"
 
 #include <algorithm>
 #include <cmath>

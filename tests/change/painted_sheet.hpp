@@ -42,7 +42,7 @@ struct SheetPlan {
   double noise = 0.004;           ///< of light in a pixel of 0.085 mm (300 dpi)
   double texture = 0.01;          ///< of the paper's reflectance
   double misfit_mm = 0.02;        ///< as the alignment claims it
-  double reading_noise = 0.0005;  ///< of the target's patches; drift between stages comes from it
+  double reading_noise = 0.0002;  ///< of the target's patches; drift between stages comes from it
   bool calibrated = true;
   std::uint64_t seed = 1;
 };

@@ -21,10 +21,6 @@ LabD50 scanner(const std::array<double, 3>& e) {
                  0.003 + 0.8249 * (0.02 * r + 0.09 * g + 0.87 * b)});
 }
 
-double lightness(double y) {
-  return to_lab({0, y, 0}).L / 100;
-}
-
 std::vector<std::uint8_t> profile() {
   const auto shape = [](double x) { return std::cbrt(std::pow(x, 2.2)); };
   return build_scan_profile("BT recto", scanner, {shape, shape, shape});

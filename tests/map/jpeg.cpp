@@ -10,8 +10,10 @@
 #include "colour/icc.hpp"
 #include "map/picture.hpp"
 #include "tests/map/read_back.hpp"
+#include "tests/support.hpp"
 
 using namespace inkwane;
+using Catch::WithinAbs;
 
 namespace {
 
@@ -53,34 +55,34 @@ Jpeg read_jpeg(const std::filesystem::path& file) {
 }  // namespace
 
 TEST_CASE("a picture carries the sRGB profile and its colours") {
-  const test::Folder folder;
+  const test::TemporaryFolder folder;
   const cv::Mat red(300, 200, CV_8UC3, cv::Scalar(200, 40, 60));
-  CHECK(map::write_jpeg(folder.path / "red.jpg", red, 400) == 1);
-  const Jpeg jpeg = read_jpeg(folder.path / "red.jpg");
+  CHECK(map::write_jpeg(folder / "red.jpg", red, 400) == 1);
+  const Jpeg jpeg = read_jpeg(folder / "red.jpg");
   CHECK(jpeg.profile == colour::srgb_profile());
   REQUIRE(jpeg.picture.size() == red.size());
   CHECK(cv::norm(jpeg.picture, red, cv::NORM_INF) <= 3);  // quality 90 on a flat patch
 }
 
 TEST_CASE("a picture is scaled down to the longest side asked for, averaging light") {
-  const test::Folder folder;
+  const test::TemporaryFolder folder;
   cv::Mat lines(1200, 900, CV_8UC3, cv::Scalar::all(0));
   for (int row = 0; row < lines.rows; row += 2) lines.row(row).setTo(cv::Scalar::all(255));
-  CHECK(map::write_jpeg(folder.path / "lines.jpg", lines, 600) == Approx(2));
-  const Jpeg jpeg = read_jpeg(folder.path / "lines.jpg");
+  CHECK_THAT(map::write_jpeg(folder / "lines.jpg", lines, 600), WithinAbs(2, 1e-6));
+  const Jpeg jpeg = read_jpeg(folder / "lines.jpg");
   CHECK(jpeg.picture.size() == cv::Size(450, 600));
   // Half the light is sRGB 188 (IEC 61966-2-1); the mean of the code values would be 128.
-  CHECK(cv::mean(jpeg.picture)[0] == Approx(188).margin(1));
+  CHECK_THAT(cv::mean(jpeg.picture)[0], WithinAbs(188, 1));
 }
 
 TEST_CASE("a JPEG that does not fit on the disk is an error and leaves nothing") {
-  const test::Folder folder;
+  const test::TemporaryFolder folder;
   cv::Mat noise(400, 400, CV_8UC3);
   cv::RNG random(7);
   random.fill(noise, cv::RNG::UNIFORM, 0, 256);
   {
     const test::SmallDisk disk(5'000);
-    CHECK_THROWS_AS(map::write_jpeg(folder.path / "noise.jpg", noise, 400), Error);
+    CHECK_THROWS_AS(map::write_jpeg(folder / "noise.jpg", noise, 400), Error);
   }
-  CHECK(std::filesystem::is_empty(folder.path));
+  CHECK(std::filesystem::is_empty(folder.path()));
 }

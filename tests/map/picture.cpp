@@ -11,8 +11,10 @@
 
 #include "map/scale.hpp"
 #include "tests/map/read_back.hpp"
+#include "tests/support.hpp"
 
 using namespace inkwane;
+using Catch::WithinAbs;
 
 namespace {
 
@@ -23,10 +25,10 @@ struct Scene {
   cv::Mat srgb = cv::Mat(300, 200, CV_8UC3, cv::Scalar(240, 235, 220));
   grid::Geometry geometry{0.5, 1, {0, 0}, 200, 300};
   map::Caption caption{"Marlow Vale Nurseries, spring list 1931", "recto, BT → AT", true};
-  test::Folder folder;
+  test::TemporaryFolder folder;
 
   cv::Mat draw(const std::string& kind) {
-    const auto file = folder.path / "map.png";
+    const auto file = folder / "map.png";
     map::write_png(file, values, srgb, geometry, map::style_of(kind), caption);
     return test::read_png(file);
   }
@@ -91,7 +93,7 @@ TEST_CASE("the legend gives back the value that a place was painted for") {
   // The middle of the sheet, which lies in the middle of the picture's width.
   const cv::Vec3b colour = picture.at<cv::Vec3b>(picture.rows / 2 - 40, picture.cols / 2);
   REQUIRE_FALSE(is_grey(colour));
-  CHECK(Legend(picture).value_of(picture, colour, 0, c.high) == Approx(c.value).margin(c.step));
+  CHECK_THAT(Legend(picture).value_of(picture, colour, 0, c.high), WithinAbs(c.value, c.step));
 }
 
 TEST_CASE("values that do not reach the scale leave the scan visible") {
@@ -157,9 +159,9 @@ TEST_CASE("the same map is written byte for byte the same") {
   Scene scene;
   scene.values(cv::Rect(50, 100, 100, 100)).setTo(4.0F);
   scene.draw("difference");
-  const std::string first = test::bytes_of(scene.folder.path / "map.png");
+  const std::string first = test::bytes_of(scene.folder / "map.png");
   scene.draw("difference");
-  CHECK(test::bytes_of(scene.folder.path / "map.png") == first);
+  CHECK(test::bytes_of(scene.folder / "map.png") == first);
 }
 
 TEST_CASE("a PNG that does not fit on the disk is an error and leaves nothing") {
@@ -174,7 +176,7 @@ TEST_CASE("a PNG that does not fit on the disk is an error and leaves nothing") 
       CHECK_THAT(error.what(), Catch::Contains("map.png"));
     }
   }
-  CHECK(std::filesystem::is_empty(scene.folder.path));
+  CHECK(std::filesystem::is_empty(scene.folder.path()));
 }
 
 TEST_CASE("every kind that has a picture has a style, and position has none") {

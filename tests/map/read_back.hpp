@@ -14,19 +14,6 @@
 
 namespace inkwane::test {
 
-/// An empty folder of this test's own, gone when it ends.
-struct Folder {
-  std::filesystem::path path;
-  Folder() {
-    std::string name = (std::filesystem::temp_directory_path() / "inkwane-XXXXXX").string();
-    if (mkdtemp(name.data()) == nullptr) throw std::runtime_error("no temporary folder");
-    path = name;
-  }
-  Folder(const Folder&) = delete;
-  Folder& operator=(const Folder&) = delete;
-  ~Folder() { std::filesystem::remove_all(path); }
-};
-
 /// While it lives no file can grow beyond `bytes`: what a full disk looks like to a writer.
 class SmallDisk {
  public:

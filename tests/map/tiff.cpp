@@ -9,6 +9,7 @@
 
 #include "map/picture.hpp"
 #include "tests/map/read_back.hpp"
+#include "tests/support.hpp"
 
 using namespace inkwane;
 
@@ -51,8 +52,8 @@ Read read_tiff(const std::filesystem::path& file) {
 
 TEST_CASE("float maps come back from libtiff bit for bit") {
   const auto type = GENERATE(CV_32FC1, CV_32FC2);
-  const test::Folder folder;
-  const auto file = folder.path / "map.tif";
+  const test::TemporaryFolder folder;
+  const auto file = folder / "map.tif";
   const cv::Mat values = sample(type);
   map::write_tiff(file, values);
   const Read read = read_tiff(file);
@@ -66,18 +67,18 @@ TEST_CASE("float maps come back from libtiff bit for bit") {
 }
 
 TEST_CASE("part of a larger grid is written as itself") {
-  const test::Folder folder;
+  const test::TemporaryFolder folder;
   const cv::Mat values = sample(CV_32FC1)(cv::Rect(11, 5, 40, 90));
-  map::write_tiff(folder.path / "map.tif", values);
-  const Read read = read_tiff(folder.path / "map.tif");
+  map::write_tiff(folder / "map.tif", values);
+  const Read read = read_tiff(folder / "map.tif");
   REQUIRE(read.values.size() == values.size());
   const cv::Mat whole = values.clone();
   CHECK(std::memcmp(read.values.data, whole.data, whole.total() * 4) == 0);
 }
 
 TEST_CASE("a TIFF that does not fit on the disk is an error and leaves nothing") {
-  const test::Folder folder;
-  const auto file = folder.path / "map.tif";
+  const test::TemporaryFolder folder;
+  const auto file = folder / "map.tif";
   {
     const test::SmallDisk disk(20'000);
     try {
@@ -88,7 +89,7 @@ TEST_CASE("a TIFF that does not fit on the disk is an error and leaves nothing")
       CHECK_THAT(error.what(), Catch::Contains(file.string()));
     }
   }
-  CHECK(std::filesystem::is_empty(folder.path));
+  CHECK(std::filesystem::is_empty(folder.path()));
 }
 
 TEST_CASE("a folder that is not there is named") {

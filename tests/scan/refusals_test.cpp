@@ -10,7 +10,7 @@
 
 #include "images.hpp"
 #include "scan/scan.hpp"
-#include "support.hpp"
+#include "tests/support.hpp"
 
 using namespace inkwane;
 using namespace inkwane::test;
