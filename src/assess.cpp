@@ -98,6 +98,7 @@ void lay_out(const Treatment& treatment, SideWork& work) {
   const Taken& first = *work.scans.front();
   work.input.side = first.side;
   work.input.geometry = first.grid.geometry;
+  work.input.aperture_mm = treatment.measure.aperture_mm;
   work.input.sheet = clear_sheet(first);
   for (const Region& region : treatment.regions) {
     if (region.side != first.side) continue;

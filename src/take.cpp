@@ -1,7 +1,10 @@
 #include "take.hpp"
 
+#include <algorithm>
 #include <atomic>
+#include <cmath>
 #include <exception>
+#include <functional>
 #include <mutex>
 #include <thread>
 
@@ -39,7 +42,7 @@ void append(std::vector<std::string>& to, const std::vector<std::string>& from) 
   to.insert(to.end(), from.begin(), from.end());
 }
 
-/// Takes in one scan of a treatment.
+/// Takes in one scan of a treatment: read_target(), then calibrate() with the fit, then average().
 class Intake {
  public:
   Intake(const Treatment& treatment, const std::optional<target::Reference>& reference,
@@ -51,34 +54,28 @@ class Intake {
     taken_.side = side;
     taken_.info = scan_.info();
     append(taken_.warnings, taken_.info.warnings);
-  }
-
-  Taken run() {
-    auto linearisation =
+    readings_.file = taken_.file();
+    readings_.linearisation =
         colour::Linearisation::from_profile(taken_.info.icc, taken_.info.file.string());
-    taken_.profile = linearisation.description();
-    if (reference_) {
-      calibrate(linearisation);
-    } else {
-      taken_.fit.colour = target::ScanColour::uncalibrated(std::move(linearisation));
-    }
-    average();
-    return std::move(taken_);
+    taken_.profile = readings_.linearisation.description();
   }
 
- private:
-  void calibrate(const colour::Linearisation& linearisation) {
+  /// Finds the target, if one was asked for, and reads its patches.
+  void read_target() {
+    if (!reference_) return;
     const auto& given = treatment_.target->corners;
     const auto corners = given.find({taken_.stage->id, taken_.side});
-    const target::Located located =
-        corners == given.end() ? target::find_target(scan_, *reference_)
-                               : target::locate_from_corners(scan_, *reference_, corners->second);
-    const auto readings = target::read_patches(scan_, linearisation, located);
-    taken_.fit =
-        target::fit_target(*reference_, readings, linearisation, taken_.info.file.string());
-    taken_.target = record_target(located, *reference_, taken_.fit);
-    card_ = located.card;
-    append(taken_.warnings, located.warnings);
+    located_ = corners == given.end()
+                   ? target::find_target(scan_, *reference_)
+                   : target::locate_from_corners(scan_, *reference_, corners->second);
+    readings_.patches = target::read_patches(scan_, readings_.linearisation, located_);
+    append(taken_.warnings, located_.warnings);
+  }
+  [[nodiscard]] const target::TargetReadings& readings() const { return readings_; }
+
+  void calibrate(target::Fit fit) {
+    taken_.fit = std::move(fit);
+    taken_.target = record_target(located_, *reference_, taken_.fit);
     append(taken_.warnings, taken_.fit.warnings);
     if (taken_.fit.doubtful) {
       taken_.doubts.push_back(fmt::format(
@@ -87,7 +84,11 @@ class Intake {
           taken_.fit.left_out_median));
     }
   }
+  void leave_uncalibrated() {
+    taken_.fit.colour = target::ScanColour::uncalibrated(readings_.linearisation);
+  }
 
+  /// Averages the scan onto its grid and finds the sheet.
   void average() {
     const auto& resolution = taken_.info.resolution_dpi;
     grid_at(resolution.value_or(kAssumedDpi));
@@ -112,13 +113,15 @@ class Intake {
     }
     append(taken_.warnings, taken_.outline.warnings);
   }
+  Taken take() { return std::move(taken_); }
 
+ private:
   void grid_at(double dpi) {
     taken_.resolution_dpi = dpi;
     const auto geometry = grid::make_geometry(taken_.info.width_px, taken_.info.height_px, dpi,
                                               treatment_.measure.grid_mm);
-    taken_.grid =
-        grid::make_grid(scan_, taken_.fit.colour, geometry, treatment_.measure.aperture_mm, card_);
+    taken_.grid = grid::make_grid(scan_, taken_.fit.colour, geometry,
+                                  treatment_.measure.aperture_mm, located_.card);
     taken_.outline = align::find_outline(taken_.grid, taken_.info.file.string());
   }
 
@@ -135,7 +138,8 @@ class Intake {
   const Treatment& treatment_;
   const std::optional<target::Reference>& reference_;
   scan::Scan scan_;
-  std::vector<Point> card_;
+  target::Located located_;
+  target::TargetReadings readings_;
   Taken taken_;
 };
 
@@ -155,6 +159,40 @@ void compare_profiles(std::vector<Taken>& scans) {
   }
 }
 
+/// Does `work(i)` for i from 0 to `count` on several threads; throws what the lowest i threw.
+void for_each(std::size_t count, int threads, const std::function<void(std::size_t)>& work) {
+  std::vector<std::exception_ptr> errors(count);
+  std::atomic<std::size_t> next = 0;
+  std::atomic<bool> failed = false;
+  const auto take_turns = [&] {
+    // Work below a failing i has begun before it, so the lowest error is always met.
+    for (std::size_t i = next++; i < count && !failed; i = next++) {
+      try {
+        work(i);
+      } catch (...) {
+        errors[i] = std::current_exception();
+        failed = true;
+      }
+    }
+  };
+  {
+    std::vector<std::jthread> workers;
+    for (int i = 1; i < threads; ++i) workers.emplace_back(take_turns);
+    take_turns();
+  }
+  for (const std::exception_ptr& error : errors) {
+    if (error) std::rethrow_exception(error);
+  }
+}
+
+/// One model for all scans: a change of model between stages would look like a change of colour.
+void calibrate(const target::Reference& reference, std::vector<std::optional<Intake>>& intakes) {
+  std::vector<target::TargetReadings> readings;
+  for (const auto& intake : intakes) readings.push_back(intake->readings());
+  std::vector<target::Fit> fits = target::fit_targets(reference, readings);
+  for (std::size_t i = 0; i < intakes.size(); ++i) intakes[i]->calibrate(std::move(fits[i]));
+}
+
 }  // namespace
 
 std::vector<Taken> take_scans(const Treatment& treatment, int threads,
@@ -168,34 +206,33 @@ std::vector<Taken> take_scans(const Treatment& treatment, int threads,
   for (const Stage& stage : treatment.stages) {
     for (const auto& [side, file] : stage.scans) wanted.emplace_back(&stage, side);
   }
-
-  std::vector<Taken> scans(wanted.size());
-  std::vector<std::exception_ptr> errors(wanted.size());
-  std::atomic<std::size_t> next = 0;
-  std::atomic<bool> failed = false;
-  std::size_t finished = 0;
+  const int workers =
+      threads > 0 ? threads : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
   std::mutex mutex;
-  const auto work = [&] {
-    for (std::size_t i = next++; i < wanted.size() && !failed; i = next++) {
-      try {
-        scans[i] = Intake(treatment, reference, *wanted[i].first, wanted[i].second).run();
-      } catch (...) {
-        errors[i] = std::current_exception();
-        failed = true;
-      }
-      const std::lock_guard lock(mutex);
-      progress(static_cast<double>(++finished) / static_cast<double>(wanted.size()));
-    }
+  std::size_t steps = 0;
+  const auto step = [&] {
+    const std::lock_guard lock(mutex);
+    progress(static_cast<double>(++steps) / static_cast<double>(2 * wanted.size()));
   };
-  const auto cores = static_cast<int>(std::thread::hardware_concurrency());
-  {
-    std::vector<std::jthread> workers;
-    for (int i = 1; i < (threads > 0 ? threads : cores); ++i) workers.emplace_back(work);
-    work();
+
+  std::vector<std::optional<Intake>> intakes(wanted.size());
+  for_each(wanted.size(), workers, [&](std::size_t i) {
+    intakes[i].emplace(treatment, reference, *wanted[i].first, wanted[i].second);
+    intakes[i]->read_target();
+    step();
+  });
+  if (reference) {
+    calibrate(*reference, intakes);
+  } else {
+    for (auto& intake : intakes) intake->leave_uncalibrated();
   }
-  for (const std::exception_ptr& error : errors) {
-    if (error) std::rethrow_exception(error);
-  }
+  std::vector<Taken> scans(wanted.size());
+  for_each(wanted.size(), workers, [&](std::size_t i) {
+    intakes[i]->average();
+    scans[i] = intakes[i]->take();
+    intakes[i].reset();
+    step();
+  });
   compare_profiles(scans);
   return scans;
 }
