@@ -1,12 +1,12 @@
 // The whole job: a treatment in, a folder of results, maps and a report out.
 #pragma once
 
-#include <inkwane/results.hpp>
-#include <inkwane/treatment.hpp>
-
 #include <filesystem>
 #include <functional>
 #include <string>
+
+#include <inkwane/results.hpp>
+#include <inkwane/treatment.hpp>
 
 namespace inkwane {
 

@@ -1,4 +1,5 @@
-// Colorimetry of the CIE 1931 2° observer under illuminant D50, as the ICC profile connection space.
+// Colorimetry of the CIE 1931 2° observer under illuminant D50, as the ICC profile connection
+// space.
 //
 // Vocabulary, used everywhere in inkwane:
 //   encoded  a scanner's channel value as stored in the file, scaled to 0–1 (non-linear)
@@ -29,7 +30,8 @@ inline constexpr XyzD50 kWhiteD50{0.9642, 1.0, 0.8249};
 [[nodiscard]] double chroma(const LabD50& lab);
 [[nodiscard]] double hue_degrees(const LabD50& lab);
 
-/// ΔH*ab of `to` against `from`, signed like the turn of hue (positive anticlockwise), ISO/CIE 11664-4.
+/// ΔH*ab of `to` against `from`, signed like the turn of hue (positive anticlockwise), ISO/CIE
+/// 11664-4.
 [[nodiscard]] double delta_hue(const LabD50& from, const LabD50& to);
 
 /// CIEDE2000 with kL = kC = kH = 1, ISO/CIE 11664-6; after Sharma, Wu, Dalal, Color Res. Appl.

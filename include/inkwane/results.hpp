@@ -2,14 +2,14 @@
 // A number that could not be had is std::nullopt, and null in the file.
 #pragma once
 
-#include <inkwane/colour.hpp>
-#include <inkwane/treatment.hpp>
-
 #include <array>
 #include <map>
 #include <optional>
 #include <string>
 #include <vector>
+
+#include <inkwane/colour.hpp>
+#include <inkwane/treatment.hpp>
 
 namespace inkwane::results {
 
@@ -71,7 +71,8 @@ struct Region {
   Side side = Side::recto;
   Role role = Role::ink;
   double area_mm2 = 0;
-  std::vector<std::pair<std::string, RegionStage>> stages;  ///< by stage id, in the treatment's order
+  std::vector<std::pair<std::string, RegionStage>>
+      stages;  ///< by stage id, in the treatment's order
   std::vector<RegionChange> changes;
   std::vector<std::string> warnings;
 };

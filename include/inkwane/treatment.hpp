@@ -51,7 +51,8 @@ struct Measure {
 /// One thing done between two stages. Keys beyond `kind` are optional.
 struct Step {
   std::string kind;
-  std::vector<std::pair<std::string, std::string>> details;  ///< key and value as a person reads them, in file order
+  std::vector<std::pair<std::string, std::string>>
+      details;  ///< key and value as a person reads them, in file order
 };
 
 /// A place in this stage's scan (first) and the same place in the first stage's scan (second).
@@ -85,7 +86,8 @@ struct Treatment {
 };
 
 /// Reads and checks a treatment file; paths become relative to the file's folder.
-/// Throws Error(usage) that names the file, the line and the key; whether scans exist is not checked.
+/// Throws Error(usage) that names the file, the line and the key; whether scans exist is not
+/// checked.
 [[nodiscard]] Treatment read_treatment(const std::filesystem::path& file);
 
 }  // namespace inkwane

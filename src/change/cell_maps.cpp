@@ -1,7 +1,11 @@
 #include "change/cell_maps.hpp"
 
 #include <algorithm>
+#include <array>
+#include <cmath>
 #include <limits>
+
+#include <opencv2/imgproc.hpp>
 
 #include "change/pair_rows.hpp"
 #include "change/residual_map.hpp"
@@ -17,23 +21,32 @@ constexpr float kLost = 0.10F;         // docs/formats.md, lost_ink
 constexpr float kLostUncertainty = 2;  // standard uncertainties, about 95 %
 constexpr int kStride = 4;
 
+Eigen::Vector3d sharp_paper(const SideContext& context, int stage) {
+  return sharpening() * context.paper.stages[static_cast<std::size_t>(stage)].sheet.xyz;
+}
+
+/// K/S of the sheet's own paper. Not of the paper beside each cell: a wide light tint passes for
+/// paper in a small neighbourhood, and would then seem to come and go between stages.
+std::array<float, 3> paper_ks(const SideContext& context, int stage) {
+  const Eigen::Vector3d paper = sharp_paper(context, stage);
+  return {ks(static_cast<float>(paper[0])), ks(static_cast<float>(paper[1])),
+          ks(static_cast<float>(paper[2]))};
+}
+
 /// Σ K/S above the paper from which a cell holds ink at `stage`.
 float ink_limit(const SideContext& context, int stage) {
   const SideInput& side = *context.side;
   const Layer& layer = side.layers[static_cast<std::size_t>(stage)];
   LayerRows rows(layer);
-  std::vector<float> xyz(3 * static_cast<std::size_t>(side.geometry.columns)), off;
-  Row3 paper;
-  paper.resize(side.geometry.columns);
+  const std::array<float, 3> paper = paper_ks(context, stage);
+  std::vector<float> off;
   for (int y = 0; y < side.geometry.rows; y += 4 * kStride) {
     const auto& row = rows.at(y);
-    context.paper.xyz_row(stage, y, side.geometry.columns, xyz.data());
-    sharpen_row(xyz.data(), side.geometry.columns, paper);
     for (int x = 0; x < side.geometry.columns; x += kStride) {
       if (context.paper.unprinted.at<uchar>(y, x) == 0 || layer.valid.at<uchar>(y, x) == 0)
         continue;
       float sum = 0;
-      for (int c = 0; c < 3; ++c) sum += row.ks[c][x] - ks(paper[c][x]);
+      for (int c = 0; c < 3; ++c) sum += row.ks[c][x] - paper[static_cast<std::size_t>(c)];
       if (sum == sum) off.push_back(std::abs(sum));
     }
   }
@@ -43,12 +56,19 @@ float ink_limit(const SideContext& context, int stage) {
   return std::max(kLeastInk, kInkFactor * 1.4826F * *middle);
 }
 
-/// CV_8UC1 on the grid: 255 in regions of added colour.
+/// CV_8UC1 on the grid: 255 in regions of added colour, and as far beyond as it reaches there: a
+/// polygon is drawn to about half a millimetre (common practice, no source), and the aperture
+/// spreads the colour over half its width again.
 cv::Mat added_cells(const SideInput& side) {
+  constexpr double kDrawingMm = 0.5;
   cv::Mat added(side.geometry.size(), CV_8UC1, cv::Scalar(0));
   for (const region::Mask& mask : side.regions) {
     if (mask.region->role == Role::added) added(mask.bounds).setTo(255, mask.inside);
   }
+  const int reach =
+      static_cast<int>(std::ceil((kDrawingMm + side.aperture_mm) / side.geometry.pitch_mm));
+  cv::dilate(added, added,
+             cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
   return added;
 }
 
@@ -63,25 +83,21 @@ float beyond(float value, float variance) {
   return rest > 0 ? std::sqrt(rest) : 0.0F;
 }
 
-Eigen::Vector3d sharp_paper(const SideContext& context, int stage) {
-  return sharpening() * context.paper.stages[static_cast<std::size_t>(stage)].sheet.xyz;
-}
-
 class Band {
  public:
   Band(const SideContext& context, const Drift& drift, int from, int to, float ink_limit,
        const cv::Mat& added, CellMaps& maps)
       : context_(context),
-        from_(from),
-        to_(to),
         ink_limit_(ink_limit),
         added_(added),
         maps_(maps),
         n_(context.side->geometry.columns),
         rows_(*context.side, drift, from, to),
         overall_(sharp_paper(context, from), sharp_paper(context, to)),
-        paper_xyz_(3 * static_cast<std::size_t>(n_)) {
-    for (Row3* row : {&paper_from_, &paper_to_, &risen_, &lab_}) row->resize(n_);
+        paper_from_(paper_ks(context, from)),
+        paper_to_(paper_ks(context, to)) {
+    risen_.resize(n_);
+    lab_.resize(n_);
   }
 
   RowSums row(int y) {
@@ -95,15 +111,14 @@ class Band {
 
  private:
   const SideContext& context_;
-  int from_, to_;
   float ink_limit_;
   const cv::Mat& added_;
   CellMaps& maps_;
   int n_;
   PairRows rows_;
   OverallChange overall_;
-  std::vector<float> paper_xyz_;
-  Row3 paper_from_, paper_to_, risen_, lab_;
+  std::array<float, 3> paper_from_, paper_to_;
+  Row3 risen_, lab_;
 
   void difference(int y, RowSums& sums) {
     float* out = maps_.difference.ptr<float>(y);
@@ -112,19 +127,12 @@ class Band {
     for (int i = 0; i < n_; ++i) {
       const auto cell = static_cast<std::size_t>(i);
       if (sheet[i] == 0) rows_.valid[cell] = 0;
-      out[i] = rows_.valid[cell] != 0 ? beyond(out[i], rows_.colour_variance[cell]) : kNaN;
+      out[i] = rows_.valid[cell] != 0 ? out[i] : kNaN;
       sums.sheet += rows_.valid[cell] != 0 ? 1 : 0;
     }
   }
 
   void lost(int y, RowSums& sums) {
-    for (auto [stage, row] : {std::pair{from_, &paper_from_}, std::pair{to_, &paper_to_}}) {
-      context_.paper.xyz_row(stage, y, n_, paper_xyz_.data());
-      sharpen_row(paper_xyz_.data(), n_, *row);
-      for (int c = 0; c < 3; ++c) {
-        for (int i = 0; i < n_; ++i) (*row)[c][i] = ks((*row)[c][i]);
-      }
-    }
     float* out = maps_.lost_ink.ptr<float>(y);
     const uchar* added = added_.ptr<uchar>(y);
     const Row3 &ka = rows_.from->ks, &kb = rows_.to->ks, &u2 = rows_.ks_variance;
@@ -133,8 +141,8 @@ class Band {
       if (rows_.valid[static_cast<std::size_t>(i)] == 0 || added[i] != 0) continue;
       float before = 0, after = 0, variance = 0;
       for (int c = 0; c < 3; ++c) {
-        before += ka[c][i] - paper_from_[c][i];
-        after += kb[c][i] - paper_to_[c][i];
+        before += ka[c][i] - paper_from_[static_cast<std::size_t>(c)];
+        after += kb[c][i] - paper_to_[static_cast<std::size_t>(c)];
         variance += u2[c][i];
       }
       if (!(before > ink_limit_)) continue;

@@ -15,7 +15,8 @@ inline constexpr double kLeastReflectance = 0.001;
 /// Channel density −log10 R.
 [[nodiscard]] double density(double reflectance);
 
-/// Coverage of a halftone, Yule–Nielsen with factor n (n = 1: Murray–Davies); densities above paper.
+/// Coverage of a halftone, Yule–Nielsen with factor n (n = 1: Murray–Davies); densities above
+/// paper.
 [[nodiscard]] double coverage_from_density(double tint, double solid, double n = 1.0);
 
 }  // namespace inkwane::colour
