@@ -33,13 +33,12 @@ const LayerRows::Row& LayerRows::at(int y) {
   return row;
 }
 
-void LayerRows::gradients(int y, Row3& ks2, std::vector<float>& colour2) {
+void LayerRows::gradients(int y, Row3& ks2) {
   const int n = layer_->xyz.cols, last = layer_->xyz.rows - 1;
   const Row& up = at(std::max(0, y - 1));
   const Row& here = at(y);
   const Row& down = at(std::min(last, y + 1));
   ks2.resize(n);
-  colour2.assign(static_cast<std::size_t>(n), 0.0F);
   auto squared = [n](const float* above, const float* row, const float* below, int i) {
     const float dx = 0.5F * (row[std::min(i + 1, n - 1)] - row[std::max(i - 1, 0)]),
                 dy = 0.5F * (below[i] - above[i]);
@@ -48,15 +47,6 @@ void LayerRows::gradients(int y, Row3& ks2, std::vector<float>& colour2) {
   };
   for (int c = 0; c < 3; ++c) {
     for (int i = 0; i < n; ++i) ks2[c][i] = squared(up.ks[c], here.ks[c], down.ks[c], i);
-  }
-  for (int i = 0; i < n; ++i) {
-    const float L2 = squared(up.lab[0], here.lab[0], down.lab[0], i);
-    const float ab2 = squared(up.lab[1], here.lab[1], down.lab[1], i) +
-                      squared(up.lab[2], here.lab[2], down.lab[2], i);
-    const float a = here.lab[1][i], b = here.lab[2][i];
-    // Chroma counts less the higher it is, between S_C and S_H of CIEDE2000.
-    const float weight = 1 + 0.03F * std::sqrt(a * a + b * b);
-    colour2[static_cast<std::size_t>(i)] = L2 + ab2 / (weight * weight);
   }
 }
 
@@ -70,19 +60,16 @@ PairRows::PairRows(const SideInput& side, const Drift& drift, int first, int sec
   const int n = side.geometry.columns;
   valid.resize(static_cast<std::size_t>(n));
   ks_variance.resize(n);
-  colour_variance.resize(static_cast<std::size_t>(n));
 }
 
 void PairRows::add_misfit(const Layer& layer, LayerRows& rows, int y) {
-  rows.gradients(y, gradient_, colour_gradient_);
+  rows.gradients(y, gradient_);
   const int n = layer.xyz.cols;
   const float* misfit = layer.misfit_mm.empty() ? nullptr : layer.misfit_mm.ptr<float>(y);
   for (int i = 0; i < n; ++i) {
     const float m = misfit != nullptr && misfit[i] >= 0 ? misfit[i] : 0.0F;
     const float m2 = kMisfitFactor2 * (m * m * per_cell2_ + kLeastMisfit2);
     for (int c = 0; c < 3; ++c) ks_variance[c][i] += m2 * gradient_[c][i];
-    colour_variance[static_cast<std::size_t>(i)] +=
-        m2 * colour_gradient_[static_cast<std::size_t>(i)];
   }
 }
 
@@ -104,12 +91,6 @@ void PairRows::move_to(int y) {
       variance[i] =
           0.5F * (sa * sa + sb * sb) * (drift_.noise.variance(ra[i]) + place * ra[i] * ra[i]);
     }
-  }
-  for (int i = 0; i < n; ++i) {
-    // Independent relative noise s of the channels moves the colour by about 1.5 (L* + 16) s,
-    // mostly along a*: the slopes of CIELAB at a near-neutral colour.
-    const float r = std::max(from->sharp[1][i], 0.02F), f = 1.5F * (from->lab[0][i] + 16) / r;
-    colour_variance[static_cast<std::size_t>(i)] = f * f * drift_.noise.variance(r);
   }
   add_misfit(*b_, rows_b_, y);
   if (!a_->misfit_mm.empty() && a_ != b_ && cv::countNonZero(a_->misfit_mm.row(y)) > 0)

@@ -17,8 +17,8 @@ class LayerRows {
     Row3 sharp, ks, lab;
   };
   const Row& at(int y);
-  /// Squared gradients of K/S (a channel) and of colour (ΔE-like, one value), per cell, at row y.
-  void gradients(int y, Row3& ks2, std::vector<float>& colour2);
+  /// Squared gradients of K/S, a channel, per cell, at row y.
+  void gradients(int y, Row3& ks2);
 
  private:
   const Layer* layer_;
@@ -34,7 +34,6 @@ class PairRows {
   const LayerRows::Row *from = nullptr, *to = nullptr;
   std::vector<uchar> valid;  ///< measured at both stages
   Row3 ks_variance;          ///< of the difference of K/S: noise, drift, and misfit × gradient
-  std::vector<float> colour_variance;  ///< of the colour difference, in CIEDE2000 squared
 
  private:
   const Layer *a_, *b_;
@@ -42,7 +41,6 @@ class PairRows {
   float per_cell2_;  // 1 / pitch², to turn misfit in mm into cells
   LayerRows rows_a_, rows_b_;
   Row3 gradient_;
-  std::vector<float> colour_gradient_;
   void add_misfit(const Layer& layer, LayerRows& rows, int y);
 };
 

@@ -1,6 +1,7 @@
 #include "change/sources.hpp"
 
 #include <algorithm>
+#include <limits>
 
 #include "change/colour_space.hpp"
 
@@ -14,6 +15,10 @@ constexpr float kSame = 0.990F;
 /// An ink's own variation of direction (thin and thick places); cos 16°.
 constexpr float kBelongs = 0.961F;
 constexpr double kLeastShare = 0.01;
+/// What may hide in an overprint counts for less than what is plainly there.
+constexpr float kHidden = 0.3F;
+/// Channels in which a colour absorbs less than this, of a length of 1, say nothing of it.
+constexpr float kCounted = 0.05F;
 
 struct Block {
   Eigen::Vector3f unit;  // direction of K/S, length 1
@@ -25,6 +30,17 @@ Eigen::Vector3f absorption(const Eigen::Vector3f& sharp, const Eigen::Vector3f& 
   Eigen::Vector3f k;
   for (int c = 0; c < 3; ++c) k[c] = std::max(0.0F, ks(sharp[c]) - ks(paper[c]));
   return k;
+}
+
+/// Σ K/S of the most of a colour that a block's absorption leaves room for: an overprint hides it.
+float most_within(const Block& block, const Eigen::Vector3f& unit) {
+  if (block.strength < kInk) return 0;
+  const float scale = block.strength / block.unit.sum();
+  float most = std::numeric_limits<float>::max();
+  for (int c = 0; c < 3; ++c) {
+    if (unit[c] > kCounted) most = std::min(most, scale * block.unit[c] / unit[c]);
+  }
+  return most * unit.sum();
 }
 
 /// The heaviest direction among blocks that belong to no source yet; the middle of what lies about
@@ -161,7 +177,10 @@ Sources find_sources(const SideContext& context, const Coarse& first_stage) {
     for (int y = 0; y < relative.rows; ++y) {
       for (int x = 0; x < relative.cols; ++x) {
         const Block& b = blocks[static_cast<std::size_t>(y * relative.cols + x)];
-        if (b.source != static_cast<int>(s)) continue;
+        if (b.source != static_cast<int>(s)) {
+          presence.values.at<float>(y, x) = kHidden * most_within(b, units[s]);
+          continue;
+        }
         presence.values.at<float>(y, x) = b.strength;
         const auto& r = relative.at<cv::Vec3f>(y, x);
         light += b.strength * Eigen::Vector3f(r[0], r[1], r[2]).cwiseProduct(paper);

@@ -33,7 +33,9 @@ enum class Against { local_paper, sheet_paper };
 
 struct Sources {
   std::vector<SourceColour> colours;
-  std::vector<Coarse> presence;  ///< CV_32FC1: Σ K/S of that colour in each block
+  /// CV_32FC1: Σ K/S of that colour in each block; less of it where it could only be part of an
+  /// overprint.
+  std::vector<Coarse> presence;
 };
 
 /// Inks and added colours of the declared regions first, then what else the side is printed with,

@@ -196,8 +196,26 @@ TEST_CASE("a later scan must be of the same side, the same way up") {
                Contains("mirrored.tif") && Contains("mirror"));
   }
   SECTION("mirrored, without a target to tell") {
+    // Lettering: blocks of colour alone can lie alike in the mirror.
+    auto scene = inkwane::simulate::solids_scene(1);
+    scene.scanner.dpi = 150;
+    inkwane::simulate::Area lettering;
+    lettering.ink = scene.recto.front().ink;
+    lettering.text = {
+        "Hardy annuals from threepence a packet, carriage paid: larkspur, cornflower, "
+        "mignonette, nasturtium, poppy and sweet pea, saved in our own grounds.",
+        "DejaVu Serif",
+        6,
+        74,
+        {}};
+    lettering.outline_mm = {{8, 8}};
+    scene.recto = {lettering};
+    scene.regions.clear();
+    scene.fates.clear();
+    (void)inkwane::simulate::write_scene(scene, folder / "lettered");
+    const fs::path before = folder / "lettered/scans/bt-recto.tif";
     cv::Mat mirrored;
-    cv::flip(bt_recto(), mirrored, 1);
+    cv::flip(cv::imread(before.string(), cv::IMREAD_UNCHANGED), mirrored, 1);
     const fs::path file = picture(folder, "mirrored.tif", mirrored);
     const TemporaryFolder out;
     const Outcome outcome =
