@@ -18,7 +18,7 @@ constexpr double kMisfitFade = 4.0;
 // and matrix are smooth, so neighbouring colours err alike over a wider distance.
 constexpr double kUncalibratedDE00 = 3.1;
 constexpr double kUncalibratedFade = 40.0;
-/// Drift of an uncontrolled scanner between two sessions, a component; common practice, no source:
+/// Drift of an uncontrolled scanner between two days, a component; common practice, no source:
 /// a target's neutrals that move by more than 1 call for a correction.
 constexpr double kUncalibratedDriftDE00 = 1.0;
 

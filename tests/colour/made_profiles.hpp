@@ -19,7 +19,7 @@ inline std::vector<std::uint8_t> bytes(cmsHPROFILE profile) {
   return icc;
 }
 
-/// Adobe-RGB-like primaries with one exponent.
+/// Primaries of a wide gamut with one exponent.
 inline std::vector<std::uint8_t> matrix_profile(double gamma, double version) {
   const cmsCIExyY d65{0.3127, 0.3290, 1};
   const cmsCIExyYTRIPLE primaries{{0.64, 0.33, 1}, {0.21, 0.71, 1}, {0.15, 0.06, 1}};
