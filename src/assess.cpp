@@ -12,6 +12,7 @@
 #include "align/sides.hpp"
 #include "align/stages.hpp"
 #include "change/change.hpp"
+#include "grid/disc.hpp"
 #include "map/picture.hpp"
 #include "report/report.hpp"
 #include "results/output_folder.hpp"
@@ -45,11 +46,6 @@ std::vector<std::string> file_names(const std::vector<Stage>& stages) {
     names.push_back(name);
   }
   return names;
-}
-
-cv::Mat ellipse(double radius_cells) {
-  const int radius = static_cast<int>(std::ceil(radius_cells));
-  return cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * radius + 1, 2 * radius + 1});
 }
 
 /// Everything of one side, from its scans to its changes.
@@ -112,10 +108,11 @@ void align_side(const Treatment& treatment, SideWork& work) {
   const Taken& first = *work.scans.front();
   const grid::Geometry& geometry = first.grid.geometry;
   cv::Mat measurable;
-  const double edge_cells = kEdgeApertures * treatment.measure.aperture_mm / geometry.pitch_mm;
+  const int edge_cells = static_cast<int>(
+      std::ceil(kEdgeApertures * treatment.measure.aperture_mm / geometry.pitch_mm));
   // A sheet that reaches the frame's edge has no backing there: nothing to keep away from.
   const cv::Scalar beyond = first.outline.whole_frame ? cv::Scalar(255) : cv::Scalar(0);
-  cv::erode(work.input.sheet, measurable, ellipse(edge_cells), {-1, -1}, 1, cv::BORDER_CONSTANT,
+  cv::erode(work.input.sheet, measurable, grid::disc(edge_cells), {-1, -1}, 1, cv::BORDER_CONSTANT,
             beyond);
 
   const int margin = static_cast<int>(kPictureMarginMm / geometry.pitch_mm);
@@ -184,7 +181,7 @@ class Assessment {
 
   results::Results run() {
     start();
-    scans_ = take_scans(treatment_, options_.threads,
+    scans_ = take_scans(treatment_, threads_,
                         [this](double done) { report("reading the scans", 0.45 * done); });
     for (const Side side : kSides) align(side);
     pair();
@@ -201,7 +198,8 @@ class Assessment {
 
   void start() {
     const int cores = std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
-    cv::setNumThreads(options_.threads > 0 ? options_.threads : cores);
+    threads_ = options_.threads > 0 ? options_.threads : cores;
+    cv::setNumThreads(threads_);
     results_.version = INKWANE_VERSION;
     results_.object = treatment_.object;
     results_.stages = treatment_.stages;
@@ -406,6 +404,7 @@ class Assessment {
   const Treatment& treatment_;
   const AssessOptions& options_;
   results::OutputFolder folder_;
+  int threads_ = 1;
   results::Results results_;
   std::vector<std::string> names_;
   std::vector<Taken> scans_;
@@ -416,18 +415,17 @@ class Assessment {
 }  // namespace
 
 results::Results assess(const Treatment& treatment, const AssessOptions& options) {
+  const auto out_of_memory = [&treatment] {
+    return Error(ExitCode::output, fmt::format("{}: memory ran out; close other programs or set a "
+                                               "coarser [measure] grid_mm.",
+                                               treatment.file.string()));
+  };
   try {
     return Assessment(treatment, options).run();
   } catch (const std::bad_alloc&) {
-    throw Error(ExitCode::output, fmt::format("{}: memory ran out; close other programs or set a "
-                                              "coarser [measure] grid_mm.",
-                                              treatment.file.string()));
+    throw out_of_memory();
   } catch (const cv::Exception& error) {
-    if (error.code == cv::Error::StsNoMem) {
-      throw Error(ExitCode::output, fmt::format("{}: memory ran out; close other programs or set a "
-                                                "coarser [measure] grid_mm.",
-                                                treatment.file.string()));
-    }
+    if (error.code == cv::Error::StsNoMem) throw out_of_memory();
     throw;
   }
 }

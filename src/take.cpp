@@ -55,8 +55,7 @@ class Intake {
     taken_.info = scan_.info();
     append(taken_.warnings, taken_.info.warnings);
     readings_.file = taken_.file();
-    readings_.linearisation =
-        colour::Linearisation::from_profile(taken_.info.icc, taken_.info.file.string());
+    readings_.linearisation = colour::Linearisation::from_profile(taken_.info.icc, taken_.file());
     taken_.profile = readings_.linearisation.description();
   }
 
@@ -122,7 +121,7 @@ class Intake {
                                               treatment_.measure.grid_mm);
     taken_.grid = grid::make_grid(scan_, taken_.fit.colour, geometry,
                                   treatment_.measure.aperture_mm, located_.card);
-    taken_.outline = align::find_outline(taken_.grid, taken_.info.file.string());
+    taken_.outline = align::find_outline(taken_.grid, taken_.file());
   }
 
   /// The sheet's size in the scan against the treatment file's, where it gives one.
@@ -206,8 +205,6 @@ std::vector<Taken> take_scans(const Treatment& treatment, int threads,
   for (const Stage& stage : treatment.stages) {
     for (const auto& [side, file] : stage.scans) wanted.emplace_back(&stage, side);
   }
-  const int workers =
-      threads > 0 ? threads : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
   std::mutex mutex;
   std::size_t steps = 0;
   const auto step = [&] {
@@ -216,7 +213,7 @@ std::vector<Taken> take_scans(const Treatment& treatment, int threads,
   };
 
   std::vector<std::optional<Intake>> intakes(wanted.size());
-  for_each(wanted.size(), workers, [&](std::size_t i) {
+  for_each(wanted.size(), threads, [&](std::size_t i) {
     intakes[i].emplace(treatment, reference, *wanted[i].first, wanted[i].second);
     intakes[i]->read_target();
     step();
@@ -227,7 +224,7 @@ std::vector<Taken> take_scans(const Treatment& treatment, int threads,
     for (auto& intake : intakes) intake->leave_uncalibrated();
   }
   std::vector<Taken> scans(wanted.size());
-  for_each(wanted.size(), workers, [&](std::size_t i) {
+  for_each(wanted.size(), threads, [&](std::size_t i) {
     intakes[i]->average();
     scans[i] = intakes[i]->take();
     intakes[i].reset();

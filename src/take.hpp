@@ -33,9 +33,9 @@ struct Taken {
   [[nodiscard]] std::string file() const { return info.file.string(); }
 };
 
-/// All scans of the treatment, stage by stage, recto before verso. Works on `threads` scans at a
-/// time (0: one a core); the outcome does not depend on it. Throws the Error of the first scan in
-/// that order that has one.
+/// All scans of the treatment, stage by stage, recto before verso. Works on `threads` (≥ 1) scans
+/// at a time; the outcome does not depend on it. Throws the Error of the first scan in that order
+/// that has one.
 [[nodiscard]] std::vector<Taken> take_scans(const Treatment& treatment, int threads,
                                             const std::function<void(double done)>& progress);
 

@@ -36,6 +36,9 @@ struct Object {
 /// The outer corners of the target's first, last-in-row-1, last and first-in-last-row patch.
 using Corners = std::array<Point, 4>;
 
+/// More rows or columns of patches than any chart has: a slip, not a target.
+inline constexpr int kMostTargetRows = 40;
+
 struct TargetCard {
   std::filesystem::path reference;
   int rows = 4, columns = 6;

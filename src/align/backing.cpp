@@ -8,6 +8,8 @@
 
 #include <inkwane/colour.hpp>
 
+#include "grid/disc.hpp"
+
 namespace inkwane::align {
 namespace {
 
@@ -30,11 +32,6 @@ constexpr double kLinkMm = 1.0;
 float distance(const cv::Vec3f& a, const cv::Vec3f& b) {
   const cv::Vec3f d = a - b;
   return std::sqrt(d.dot(d));
-}
-
-cv::Mat disc(double radius) {
-  const int r = std::max(1, cvRound(radius));
-  return cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * r + 1, 2 * r + 1});
 }
 
 /// Light falls off across the bed: each of L*, a*, b* of the backing as a quadratic of the place.
@@ -241,14 +238,14 @@ Guess guess_from(const Overview& overview, const cv::Mat& rim,
       for (std::size_t i = 0; i < surfaces.size(); ++i) {
         cv::Mat own = backing & (which == static_cast<double>(i)) & (overview.target == 0);
         // Away from the sheet, whose edge is blurred into the backing.
-        cv::erode(own, own, disc(1), {-1, -1}, 1, cv::BORDER_CONSTANT, cv::Scalar(255));
+        cv::erode(own, own, grid::disc(1), {-1, -1}, 1, cv::BORDER_CONSTANT, cv::Scalar(255));
         if (cv::countNonZero(own) > 100) surfaces[i] = Surface(lab, own);
       }
     }
   }
   Guess guess;
   guess.sheet = backing == 0;
-  const cv::Mat element = disc(kLinkMm / 2 / overview.pitch_mm);
+  const cv::Mat element = grid::disc(std::max(1, cvRound(kLinkMm / 2 / overview.pitch_mm)));
   cv::morphologyEx(guess.sheet, guess.sheet, cv::MORPH_OPEN, element, {-1, -1}, 1,
                    cv::BORDER_REPLICATE);
   guess.sheet = filled(largest_piece(guess.sheet, overview.target));

@@ -6,6 +6,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "align/agreement.hpp"
+#include "grid/disc.hpp"
 
 namespace inkwane::align {
 namespace {
@@ -202,8 +203,7 @@ Face make_face(const View& view, int factor, const Sieve& sieve) {
 
   cv::Mat print_at = above > static_cast<double>(kPrint);
   const int grow = std::max(1, cvRound(kPrintReachMm / pitch_mm));
-  cv::dilate(print_at, print_at,
-             cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * grow + 1, 2 * grow + 1}));
+  cv::dilate(print_at, print_at, grid::disc(grow));
   face.faint.weight.setTo(0, print_at);
   above.copyTo(face.faint.value);
   // A mark fainter than print is bounded; a speck beyond must not outweigh it.

@@ -9,6 +9,7 @@
 
 #include "change/pair_rows.hpp"
 #include "change/residual_map.hpp"
+#include "grid/disc.hpp"
 
 namespace inkwane::change {
 namespace {
@@ -67,8 +68,7 @@ cv::Mat added_cells(const SideInput& side) {
   }
   const int reach =
       static_cast<int>(std::ceil((kDrawingMm + side.aperture_mm) / side.geometry.pitch_mm));
-  cv::dilate(added, added,
-             cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
+  cv::dilate(added, added, grid::disc(reach));
   return added;
 }
 

@@ -7,14 +7,13 @@
 
 #include <opencv2/imgproc.hpp>
 
+#include "grid/window.hpp"
+
 namespace inkwane::change {
 namespace {
 
 constexpr int kLines = 8;    // sampled in each row of cells
 constexpr int kRounds = 16;  // of van Cittert
-
-/// Standard deviation of a Gaussian from its full width at half maximum, 2√(2 ln 2).
-constexpr double kSigmaOfFwhm = 1 / 2.354820045;
 
 /// The polygon's cells that are further than `radius` (in cells) from what is not of the region.
 cv::Mat eroded(const cv::Mat& cover, double radius) {
@@ -72,7 +71,7 @@ cv::Mat coverage(const std::vector<Point>& polygon_cells, const cv::Rect& bounds
 RegionWeights region_weights(const region::Mask& mask, const grid::Geometry& geometry,
                              const std::vector<const Layer*>& layers, double misfit_mm,
                              double aperture_mm) {
-  const double sigma = aperture_mm * kSigmaOfFwhm / geometry.pitch_mm;  // cells
+  const double sigma = grid::sigma_of_fwhm(aperture_mm) / geometry.pitch_mm;  // cells
   const int margin = static_cast<int>(std::ceil(4 * sigma)) + 1;
   const cv::Rect grid({0, 0}, geometry.size());
   RegionWeights result;

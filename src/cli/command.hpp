@@ -9,6 +9,7 @@
 #include <CLI/CLI.hpp>
 
 #include <inkwane/error.hpp>
+#include <inkwane/treatment.hpp>
 
 namespace inkwane::cli {
 
@@ -26,6 +27,10 @@ void add_vet(CLI::App& app, const Common& common, Run& run);
 void add_assess(CLI::App& app, const Common& common, Run& run);
 void add_compare(CLI::App& app, const Common& common, Run& run);
 void add_demo(CLI::App& app, const Common& common, Run& run);
+
+/// --target, --rows and --columns of a command that reads no treatment file; `where`: the scans
+/// that the target lies in, in words.
+void add_target_options(CLI::App& command, TargetCard& target, const std::string& where);
 
 /// The exit codes, for the end of each --help.
 [[nodiscard]] std::string exit_codes();

@@ -36,17 +36,7 @@ void add_compare(CLI::App& app, const Common& common, Run& run) {
   const auto options = std::make_shared<Options>();
   command->add_option("BEFORE", options->before, "The earlier scan")->required();
   command->add_option("AFTER", options->after, "The later scan of the same side")->required();
-  auto* target =
-      command->add_option("--target", options->target.reference,
-                          "Reference file of the colour target in both scans (CGATS.17)");
-  command->add_option("--rows", options->target.rows, "Rows of the target")
-      ->capture_default_str()
-      ->needs(target)
-      ->check(CLI::Range(1, 40));
-  command->add_option("--columns", options->target.columns, "Columns of the target")
-      ->capture_default_str()
-      ->needs(target)
-      ->check(CLI::Range(1, 40));
+  add_target_options(*command, options->target, "both scans");
   command->add_option("-o,--output", options->output, "Folder to write")->capture_default_str();
   command->footer("Example:\n  inkwane compare before.tif after.tif --target target.txt\n\n" +
                   exit_codes());

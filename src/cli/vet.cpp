@@ -97,17 +97,7 @@ void add_vet(CLI::App& app, const Common& common, Run& run) {
       app.add_subcommand("vet", "Say whether scans are fit to measure, and what to do");
   const auto options = std::make_shared<Options>();
   command->add_option("SCAN", options->scans, "The scans")->required();
-  auto* target =
-      command->add_option("--target", options->target.reference,
-                          "Reference file of the colour target in every scan (CGATS.17)");
-  command->add_option("--rows", options->target.rows, "Rows of the target")
-      ->capture_default_str()
-      ->needs(target)
-      ->check(CLI::Range(1, 40));
-  command->add_option("--columns", options->target.columns, "Columns of the target")
-      ->capture_default_str()
-      ->needs(target)
-      ->check(CLI::Range(1, 40));
+  add_target_options(*command, options->target, "every scan");
   command->footer("Example:\n  inkwane vet bt-recto.tif bt-verso.tif --target target.txt\n\n" +
                   exit_codes());
   command->callback([options, &common, &run] {

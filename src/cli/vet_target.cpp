@@ -6,17 +6,13 @@
 
 #include <opencv2/imgproc.hpp>
 
+#include "target/median.hpp"
+
 namespace inkwane::cli {
 namespace {
 
 constexpr double kLeastStep = 0.12;  ///< of the encoded scale: smaller steps drown in noise
 constexpr double kStridePx = 0.5;
-
-double median(std::vector<double> values) {
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
 
 /// Encoded values (0–1) from a patch's centre outwards, averaged over the patch's middle half.
 class Profiles {
@@ -128,7 +124,7 @@ std::optional<double> edge_overshoot(const scan::Scan& scan, const target::Locat
     }
   }
   if (found.size() < 8) return std::nullopt;
-  return median(found);
+  return target::median(found);
 }
 
 GreyRamp grey_ramp(const target::Reference& reference,

@@ -108,13 +108,7 @@ data region_view(const results::Results& results) {
     for (const results::Region& region : results.regions)
       if (const auto* change = change_of(region, pair.from, pair.to))
         rows.push_back(change_row(region, *change));
-    if (rows.is_empty_list()) continue;
-    data entry;
-    entry.set("from", pair.from);
-    entry.set("to", pair.to);
-    entry.set("whole", pair.whole);
-    entry.set("rows", rows);
-    pairs.push_back(entry);
+    add_pair(pairs, pair, rows);
   }
   data colours(data::type::list);
   for (const results::Region& region : results.regions) {

@@ -60,13 +60,7 @@ data side_view(const results::Results& results) {
       for (const results::SideChange& change : result.changes)
         if (change.from == pair.from && change.to == pair.to)
           rows.push_back(side_row(side, change));
-    if (rows.is_empty_list()) continue;
-    data entry;
-    entry.set("from", pair.from);
-    entry.set("to", pair.to);
-    entry.set("whole", pair.whole);
-    entry.set("rows", rows);
-    pairs.push_back(entry);
+    add_pair(pairs, pair, rows);
   }
   return pairs;
 }

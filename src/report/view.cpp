@@ -134,6 +134,16 @@ data sheet_view(const results::Results& results) {
 
 }  // namespace
 
+void add_pair(data& pairs, const Pair& pair, const data& rows) {
+  if (rows.is_empty_list()) return;
+  data entry;
+  entry.set("from", pair.from);
+  entry.set("to", pair.to);
+  entry.set("whole", pair.whole);
+  entry.set("rows", rows);
+  pairs.push_back(entry);
+}
+
 std::vector<Pair> compared_pairs(const results::Results& results) {
   std::vector<Pair> pairs;
   const auto add = [&](const std::string& from, const std::string& to) {

@@ -14,6 +14,9 @@ struct Pair {
 /// The pairs of stages that were compared; the whole treatment first, then in the record's order.
 [[nodiscard]] std::vector<Pair> compared_pairs(const results::Results& results);
 
+/// Adds a pair and its table's rows to `pairs`, unless there are none.
+void add_pair(data& pairs, const Pair& pair, const data& rows);
+
 [[nodiscard]] data region_view(const results::Results& results);
 [[nodiscard]] data side_view(const results::Results& results);
 [[nodiscard]] data scan_view(const results::Results& results);

@@ -6,6 +6,7 @@
 #include <Eigen/Dense>
 
 #include "target/lattice.hpp"
+#include "target/median.hpp"
 
 namespace inkwane::target {
 namespace {
@@ -86,12 +87,6 @@ std::optional<Edge> find_edge(const cv::Mat& picture, const cv::Matx33d& to_pict
     return edge;
   }
   return std::nullopt;
-}
-
-double median(std::vector<double> values) {
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
 }
 
 std::vector<Edge> find_edges(const cv::Mat& picture, const cv::Matx33d& to_picture, int rows,

@@ -26,7 +26,6 @@ using treatment::Table;
 constexpr double kLongestSheetMm = 5000;
 constexpr double kLeastApertureMm = 0.05, kWidestApertureMm = 10;
 constexpr double kFinestGridMm = 0.02, kCoarsestGridMm = 5;
-constexpr int kMostTargetRows = 40;
 
 constexpr std::array<std::string_view, 10> kStepKinds{
     "dry cleaning", "tape removal",    "bath",   "rinse",  "blotting",

@@ -6,7 +6,7 @@
 
 #include <inkwane/colour.hpp>
 
-#include "colour/icc.hpp"
+#include "tests/published/lab_of.hpp"
 
 using namespace inkwane;
 using Catch::Matchers::WithinAbs;
@@ -17,13 +17,7 @@ LabD50 through_linearisation(const colour::Linearisation& linearisation,
                              const std::array<double, 3>& rgb) {
   std::array<std::uint16_t, 3> encoded;
   for (int c = 0; c < 3; ++c) encoded[c] = static_cast<std::uint16_t>(rgb[c] * 257 + 0.5);
-  std::array<float, 3> linear;
-  linearisation.apply(encoded, linear);
-  const Eigen::Vector3d xyz =
-      linearisation.to_xyz() * Eigen::Vector3d(static_cast<double>(linear[0]),
-                                               static_cast<double>(linear[1]),
-                                               static_cast<double>(linear[2]));
-  return to_lab({xyz[0], xyz[1], xyz[2]});
+  return test::lab_of(linearisation, encoded);
 }
 
 struct Row {

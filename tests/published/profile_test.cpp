@@ -7,7 +7,7 @@
 
 #include <inkwane/colour.hpp>
 
-#include "colour/icc.hpp"
+#include "tests/published/lab_of.hpp"
 
 using namespace inkwane;
 using Catch::Matchers::WithinAbs;
@@ -33,13 +33,7 @@ std::vector<std::uint8_t> profile(const std::array<int, 3>& order, double gamma)
 
 LabD50 lab(const std::vector<std::uint8_t>& icc, const std::array<std::uint16_t, 3>& encoded) {
   const auto linearisation = colour::Linearisation::from_profile(icc, "made.tif");
-  std::array<float, 3> linear;
-  linearisation.apply(encoded, linear);
-  const Eigen::Vector3d xyz =
-      linearisation.to_xyz() * Eigen::Vector3d(static_cast<double>(linear[0]),
-                                               static_cast<double>(linear[1]),
-                                               static_cast<double>(linear[2]));
-  return to_lab({xyz[0], xyz[1], xyz[2]});
+  return test::lab_of(linearisation, encoded);
 }
 
 /// LittleCMS alone: encoded → Lab in double.

@@ -61,4 +61,8 @@ std::vector<target::PatchReading> readings_of(const target::Reference& reference
   return readings;
 }
 
+colour::Linearisation profile() {
+  return colour::Linearisation::from_profile(colour::srgb_profile(), "scan.tif");
+}
+
 }  // namespace inkwane::test

@@ -17,4 +17,7 @@ Eigen::Vector3d scanner_linear(const LabD50& lab);
 /// What scanner_linear sees of a chart, without noise.
 std::vector<target::PatchReading> readings_of(const target::Reference& reference);
 
+/// Of an sRGB scan.
+colour::Linearisation profile();
+
 }  // namespace inkwane::test

@@ -19,10 +19,6 @@ using Catch::Matchers::Contains;
 
 namespace {
 
-colour::Linearisation profile() {
-  return colour::Linearisation::from_profile(colour::srgb_profile(), "scan.tif");
-}
-
 /// Colours the fit has not seen, inside what the chart spans.
 std::vector<LabD50> other_colours() {
   std::mt19937 random(3);

@@ -18,10 +18,6 @@ using Catch::Matchers::WithinAbs;
 
 namespace {
 
-colour::Linearisation profile() {
-  return colour::Linearisation::from_profile(colour::srgb_profile(), "scan.tif");
-}
-
 Fit noisy_fit(const Reference& reference, double noise, unsigned seed) {
   auto readings = readings_of(chart());
   std::mt19937 random(seed);
