@@ -36,15 +36,15 @@ TEST_CASE("a treatment of solids is measured as it was") {
   INFO(test::to_text(scores));
   CHECK(quantile(scores.corners_px, 1) < 2);
   CHECK(quantile(scores.left_out, 1) < 0.8);
-  REQUIRE(scores.lab.size() >= 20);
+  REQUIRE(scores.lab.values.size() >= 20);
   CHECK(quantile(scores.lab, 0.5) < 0.6);
   CHECK(quantile(scores.lab, 1) < 1.5);
   CHECK(quantile(scores.dE00, 0.5) < 0.10);
   CHECK(quantile(scores.dE00, 1) < 0.40);
-  REQUIRE(scores.strength.size() >= 5);
+  REQUIRE(scores.strength.values.size() >= 5);
   CHECK(quantile(scores.strength, 0.5) < 0.02);
   CHECK(quantile(scores.strength, 1) < 0.05);
-  REQUIRE(scores.residual.size() >= 3);
+  REQUIRE(scores.residual.values.size() >= 3);
   CHECK(quantile(scores.residual, 0.5) < 0.03);
   CHECK(quantile(scores.residual, 1) < 0.07);
   CHECK(quantile(scores.alignment_mm, 0.5) < 0.02);
@@ -63,7 +63,7 @@ TEST_CASE("an unchanged sheet, laid down and scanned anew, has not changed") {
   const test::Scores scores = test::score_scene(simulate::unchanged_scene(7), folder.path());
   INFO(test::to_text(scores));
   CHECK(scores.detectable == 0);
-  REQUIRE_FALSE(scores.share_above_2.empty());
+  REQUIRE_FALSE(scores.share_above_2.values.empty());
   CHECK(quantile(scores.share_above_2, 1) <= 0.001);
   CHECK(quantile(scores.strength, 1) < 0.02);
 }
