@@ -59,61 +59,96 @@ std::optional<Colours> colours_of_share(const Drawn& drawn, int under, int from,
   return colours;
 }
 
-void law_warning(const Share& share, results::RegionChange& change) {
-  if (!share.law_open) return;
-  change.warnings.push_back(fmt::format(
-      "The scan's channels cannot tell whether this colour lies in the paper or as a film on it; "
-      "the value is for the first ({:.2f}, against {:.2f} for a film) and the interval spans both.",
-      share.value, share.film));
-}
+/// How much of a region's colour is still there, by both laws of inks.
+struct Shares {
+  std::optional<Estimates> estimates;
+  std::optional<double> if_screened;  ///< lower end of an ink's strength if it is a screen
+};
 
-void add_strength(const Drawn& drawn, int from, int to, results::RegionChange& change) {
+Shares shares_of_ink(const Drawn& drawn, int from, int to, results::RegionChange& change) {
   const auto colours = colours_of_share(drawn, RegionColours::paper, from, to);
-  const auto share = colours ? share_kept(*colours) : std::nullopt;
-  if (!share) {
+  Shares shares;
+  if (colours) shares = {estimate_share(*colours), share_kept_if_screened(*colours)};
+  if (!shares.estimates) {
     change.warnings.emplace_back(
         colours ? "The ink stands out too little from the paper beside it for its strength to be "
                   "measured."
                 : "No bare paper was found to measure the ink's strength against.");
-    return;
   }
-  change.strength_kept = share->value;
-  change.strength_kept_ci95 = share->ci95;
-  law_warning(*share, change);
-  const auto screened = share_kept_if_screened(*colours);
-  if (screened && *screened < share->ci95[0]) {
-    change.strength_kept_ci95 = {{*screened, share->ci95[1]}};
-    change.warnings.emplace_back(
-        "If this is a screen, averaging hides part of the fading of its dots; the interval's lower "
-        "end allows for that.");
-  }
+  return shares;
 }
 
-void add_residual(const Drawn& drawn, const Region& record, bool under_here, int from, int to,
-                  results::RegionChange& change) {
+/// Of added colour; fills in its contrast, too.
+Shares shares_of_added(const Drawn& drawn, const Region& record, bool under_here, int from, int to,
+                       results::RegionChange& change) {
   const bool over_ink = record.under != "paper";
   const int under = over_ink ? RegionColours::under : RegionColours::paper;
   if (over_ink && !under_here) {
     change.warnings.push_back(fmt::format(
         "The ink under it, region \"{}\", is not on this side, so the residual could not be had.",
         record.under));
-    return;
+    return {};
   }
   const auto colours = colours_of_share(drawn, under, from, to);
-  const auto share = colours ? share_kept(*colours) : std::nullopt;
-  if (!share) {
+  Shares shares;
+  if (colours) shares.estimates = estimate_share(*colours);
+  if (!shares.estimates) {
     change.warnings.emplace_back(!colours ? "What lies under the added colour was not measured at "
                                             "both stages, so the residual could not be had."
                                           : "The added colour stands out too little from what lies "
                                             "under it for its residual to be measured.");
-  } else {
-    change.residual = std::max(0.0, share->value);
-    change.residual_ci95 = {{std::max(0.0, share->ci95[0]), std::max(0.0, share->ci95[1])}};
-    law_warning(*share, change);
   }
   const Spot *here = drawn.at(RegionColours::place, to), *beside = drawn.at(under, to);
   if (here != nullptr && beside != nullptr)
     change.contrast_dE00 = ciede2000(here->lab, beside->lab);
+  return shares;
+}
+
+/// Reports the share, `sheet` being the law that all places of this role tell together.
+void report_share(const Shares& shares, Role role, std::optional<Law> sheet,
+                  results::RegionChange& change) {
+  if (!shares.estimates) return;
+  // Channels that are at odds with all but a film speak louder than the rest of the sheet.
+  const std::optional<Law> own = law_of(*shares.estimates);
+  const Share share = share_kept(*shares.estimates, own == Law::film || !sheet ? own : sheet);
+  if (role == Role::ink) {
+    change.strength_kept = share.value;
+    change.strength_kept_ci95 = share.ci95;
+  } else {
+    change.residual = std::max(0.0, share.value);
+    change.residual_ci95 = {{std::max(0.0, share.ci95[0]), std::max(0.0, share.ci95[1])}};
+  }
+  if (share.law_open) {
+    change.warnings.push_back(fmt::format(
+        "The scan's channels cannot tell whether this colour lies in the paper or as a film on it; "
+        "the value is for the first ({:.2f}, against {:.2f} for a film) and the interval spans "
+        "both.",
+        share.value, shares.estimates->film.value));
+  }
+  if (shares.if_screened && *shares.if_screened < share.ci95[0]) {
+    change.strength_kept_ci95 = {{*shares.if_screened, share.ci95[1]}};
+    change.warnings.emplace_back(
+        "If this is a screen, averaging hides part of the fading of its dots; the interval's lower "
+        "end allows for that.");
+  }
+}
+
+/// The law that the regions of a role tell together; `shares` by pair, then by region.
+std::optional<Law> law_of_role(const SideInput& side, Role role,
+                               const std::vector<std::vector<Shares>>& shares) {
+  std::vector<double> places;
+  for (std::size_t i = 0; i < side.regions.size(); ++i) {
+    if (side.regions[i].region->role != role) continue;
+    double sum = 0;
+    int changes = 0;
+    for (const auto& pair : shares) {
+      if (!pair[i].estimates) continue;
+      sum += evidence_of_film(*pair[i].estimates);
+      ++changes;
+    }
+    if (changes > 0) places.push_back(sum / changes);
+  }
+  return law_of(places);
 }
 
 results::RegionChange change_of(const Drawn& drawn, int from, int to) {
@@ -184,6 +219,7 @@ std::vector<results::Region> assess_regions(const SideContext& context,
   std::vector<results::Region> regions(side.regions.size());
   std::vector<std::vector<double>> p_values(pairs.size(),
                                             std::vector<double>(side.regions.size(), -1));
+  std::vector<std::vector<Shares>> shares(pairs.size(), std::vector<Shares>(side.regions.size()));
 
   cv::parallel_for_({0, static_cast<int>(side.regions.size())}, [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {
@@ -200,14 +236,27 @@ std::vector<results::Region> assess_regions(const SideContext& context,
         change.to = side.layers[static_cast<std::size_t>(to)].stage;
         if (change.dE00) {
           p_values[p][index] = unchanged_p(drawn, from, to);
-          if (record.role == Role::ink) add_strength(drawn, from, to, change);
-          if (record.role == Role::added)
-            add_residual(drawn, record, find_region(side, record.under) >= 0, from, to, change);
+          if (record.role == Role::ink) {
+            shares[p][index] = shares_of_ink(drawn, from, to, change);
+          } else if (record.role == Role::added) {
+            shares[p][index] = shares_of_added(drawn, record, find_region(side, record.under) >= 0,
+                                               from, to, change);
+          }
         }
         regions[index].changes.push_back(std::move(change));
       }
     }
   });
+
+  for (const Role role : {Role::ink, Role::added}) {
+    const std::optional<Law> law = law_of_role(side, role, shares);
+    for (std::size_t p = 0; p < pairs.size(); ++p) {
+      for (std::size_t i = 0; i < regions.size(); ++i) {
+        if (side.regions[i].region->role == role)
+          report_share(shares[p][i], role, law, regions[i].changes[p]);
+      }
+    }
+  }
 
   for (std::size_t p = 0; p < pairs.size(); ++p) {
     std::vector<double> tested;
