@@ -133,7 +133,9 @@ struct Image {
 struct Results {
   std::string version;
   Object object;
+  Record record;
   std::vector<Stage> stages;
+  std::vector<SpotTest> spot_tests;
   double aperture_mm = 0.5, grid_mm = 0.1;
   bool calibrated = false;
   std::vector<std::string> warnings;

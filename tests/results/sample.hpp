@@ -13,7 +13,15 @@ inline inkwane::results::Results sample_results() {
   Stage bt, at;
   bt.id = "BT";
   at.id = "AT";
-  at.steps.push_back({"bath", {{"minutes", "45"}}});
+  at.kind = "after";
+  at.dried = "2026-03-08";
+  at.condition = Condition::damp;
+  at.steps.push_back({"bath", {{"solution", "calcium hydroxide"}, {"minutes", 45.0}}});
+  at.steps.push_back({"light", {{"w_per_m2", 50.0}, {"minutes", 240.0}}});
+  r.object.owner = "Marlow Vale Nurseries";
+  r.record.purpose = "To take off colour added later.";
+  r.spot_tests = {
+      {"red", "calcium hydroxide", "petals", "", 11.9, 15.0, "no change", "", "", "", ""}};
   r.stages = {bt, at};
   r.calibrated = true;
   r.doubtful = true;
