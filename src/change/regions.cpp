@@ -2,11 +2,13 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 
 #include <Eigen/Cholesky>
 #include <fmt/core.h>
 
 #include "change/monte_carlo.hpp"
+#include "change/screens.hpp"
 #include "change/strength.hpp"
 
 namespace inkwane::change {
@@ -67,7 +69,20 @@ void law_warning(const Share& share, results::RegionChange& change) {
       share.value, share.film));
 }
 
-void add_strength(const Drawn& drawn, int from, int to, results::RegionChange& change) {
+/// Of a screen, from its dots.
+void add_screened_strength(const RegionScreens& screens, int from, int to,
+                           results::RegionChange& change) {
+  const ScreenVerdict verdict = screens.kept(from, to);
+  change.warnings.insert(change.warnings.end(), verdict.warnings.begin(), verdict.warnings.end());
+  if (!verdict.share) return;
+  change.strength_kept = verdict.share->value;
+  change.strength_kept_ci95 = verdict.share->ci95;
+  law_warning(*verdict.share, change);
+}
+
+void add_strength(const Drawn& drawn, const RegionScreens& screens, int from, int to,
+                  results::RegionChange& change) {
+  using Kind = RegionScreens::Kind;
   const auto colours = colours_of_share(drawn, RegionColours::paper, from, to);
   const auto share = colours ? share_kept(*colours) : std::nullopt;
   if (!share) {
@@ -77,15 +92,24 @@ void add_strength(const Drawn& drawn, int from, int to, results::RegionChange& c
                 : "No bare paper was found to measure the ink's strength against.");
     return;
   }
+  if (screens.kind == Kind::screened) return add_screened_strength(screens, from, to, change);
+  if (screens.kind == Kind::too_many) {
+    change.warnings.push_back(fmt::format(
+        "More than {} screens are printed over each other, whose strength cannot be told apart; "
+        "mark a place where fewer of them meet.",
+        kMostLattices));
+    return;
+  }
   change.strength_kept = share->value;
   change.strength_kept_ci95 = share->ci95;
   law_warning(*share, change);
+  if (screens.kind == Kind::no_screen && screens.fine_enough) return;
   const auto screened = share_kept_if_screened(*colours);
   if (screened && *screened < share->ci95[0]) {
     change.strength_kept_ci95 = {{*screened, share->ci95[1]}};
     change.warnings.emplace_back(
-        "If this is a screen, averaging hides part of the fading of its dots; the interval's lower "
-        "end allows for that.");
+        "If this is a screen too fine or too small to be seen, averaging hides part of the fading "
+        "of its dots; the interval's lower end allows for that; scan at 600 dpi or more to tell.");
   }
 }
 
@@ -150,7 +174,21 @@ void darkness_warning(const SideContext& context, const Drawn& drawn, results::R
   }
 }
 
-results::Region describe(const SideContext& context, const Drawn& drawn, std::size_t index) {
+/// Rulings and coverages, as far as they could be had.
+std::vector<results::Screen> describe(const RegionScreens& screens) {
+  std::vector<results::Screen> result;
+  for (std::size_t j = 0; j < screens.lattices.size(); ++j) {
+    const Lattice& lattice = screens.lattices[j];
+    results::Screen screen{
+        lattice.frequency() * screens.resolution_dpi, lattice.angle_degrees(), {}};
+    if (screens.model) screen.coverage = screens.model->coverage()[j];
+    result.push_back(screen);
+  }
+  return result;
+}
+
+results::Region describe(const SideContext& context, const Drawn& drawn,
+                         const RegionScreens& screens, std::size_t index) {
   const SideInput& side = *context.side;
   const Region& record = *side.regions[index].region;
   results::Region region;
@@ -159,6 +197,7 @@ results::Region describe(const SideContext& context, const Drawn& drawn, std::si
   region.side = side.side;
   region.role = record.role;
   region.area_mm2 = side.regions[index].area_mm2;
+  region.screens = describe(screens);
   for (std::size_t s = 0; s < side.layers.size(); ++s) {
     const Spot* spot = drawn.at(RegionColours::place, static_cast<int>(s));
     if (spot == nullptr) continue;
@@ -185,27 +224,34 @@ std::vector<results::Region> assess_regions(const SideContext& context,
   std::vector<std::vector<double>> p_values(pairs.size(),
                                             std::vector<double>(side.regions.size(), -1));
 
-  cv::parallel_for_({0, static_cast<int>(side.regions.size())}, [&](const cv::Range& range) {
-    for (int i = range.start; i < range.end; ++i) {
-      const auto index = static_cast<std::size_t>(i);
-      const Region& record = *side.regions[index].region;
-      Drawn drawn{measure_region(context, i), {}};
-      if (drawn.colours.covariance.size() > 0)
-        drawn.errors = correlated(drawn.colours.covariance, normals);
-      regions[index] = describe(context, drawn, index);
-      for (std::size_t p = 0; p < pairs.size(); ++p) {
-        const auto [from, to] = pairs[p];
-        results::RegionChange change = change_of(drawn, from, to);
-        change.from = side.layers[static_cast<std::size_t>(from)].stage;
-        change.to = side.layers[static_cast<std::size_t>(to)].stage;
-        if (change.dE00) {
-          p_values[p][index] = unchanged_p(drawn, from, to);
-          if (record.role == Role::ink) add_strength(drawn, from, to, change);
-          if (record.role == Role::added)
-            add_residual(drawn, record, find_region(side, record.under) >= 0, from, to, change);
-        }
-        regions[index].changes.push_back(std::move(change));
+  const auto each_region = [&side](const std::function<void(std::size_t)>& work) {
+    cv::parallel_for_({0, static_cast<int>(side.regions.size())}, [&](const cv::Range& range) {
+      for (int i = range.start; i < range.end; ++i) work(static_cast<std::size_t>(i));
+    });
+  };
+  std::vector<RegionColours> colours(side.regions.size());
+  each_region([&](std::size_t index) {
+    colours[index] = measure_region(context, static_cast<int>(index));
+  });
+  const std::vector<RegionScreens> screens = read_screens(context, colours);
+  each_region([&](std::size_t index) {
+    const Region& record = *side.regions[index].region;
+    Drawn drawn{std::move(colours[index]), {}};
+    if (drawn.colours.covariance.size() > 0)
+      drawn.errors = correlated(drawn.colours.covariance, normals);
+    regions[index] = describe(context, drawn, screens[index], index);
+    for (std::size_t p = 0; p < pairs.size(); ++p) {
+      const auto [from, to] = pairs[p];
+      results::RegionChange change = change_of(drawn, from, to);
+      change.from = side.layers[static_cast<std::size_t>(from)].stage;
+      change.to = side.layers[static_cast<std::size_t>(to)].stage;
+      if (change.dE00) {
+        p_values[p][index] = unchanged_p(drawn, from, to);
+        if (record.role == Role::ink) add_strength(drawn, screens[index], from, to, change);
+        if (record.role == Role::added)
+          add_residual(drawn, record, find_region(side, record.under) >= 0, from, to, change);
       }
+      regions[index].changes.push_back(std::move(change));
     }
   });
 

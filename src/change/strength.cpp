@@ -54,10 +54,7 @@ Absorptions absorptions(const std::array<Eigen::MatrixXd, kParts>& sharp, Law la
   return result;
 }
 
-struct Estimate {
-  double value = 0;
-  std::array<double, 2> ci95{0, 0};
-  double disagreement = 0;  // χ² of the channels about a common share
+struct Estimate : LawEstimate {
   bool clear = false;
 };
 
@@ -98,15 +95,32 @@ Estimate estimate(const std::array<Eigen::MatrixXd, kParts>& sharp, Law law) {
   const Eigen::MatrixXd off = share.bottomRows(n).rowwise() - share.bottomRows(n).colwise().mean();
   const Eigen::MatrixXd covariance = off.transpose() * off / static_cast<double>(n) +
                                      kBand * kBand * Eigen::MatrixXd::Identity(k, k);
-  const Eigen::MatrixXd inverse = covariance.inverse();
-  const Eigen::VectorXd one = Eigen::VectorXd::Ones(k), measured = share.row(0).transpose();
-  const double common = one.dot(inverse * measured) / one.dot(inverse * one);
-  const Eigen::VectorXd rest = measured - common * one;
-  e.disagreement = rest.dot(inverse * rest);
+  e.disagreement = channel_disagreement(share.row(0).transpose(), covariance);
   return e;
 }
 
 }  // namespace
+
+double channel_disagreement(const Eigen::VectorXd& shares, const Eigen::MatrixXd& covariance) {
+  const Eigen::MatrixXd inverse = covariance.inverse();
+  const Eigen::VectorXd one = Eigen::VectorXd::Ones(shares.size());
+  const double common = one.dot(inverse * shares) / one.dot(inverse * one);
+  const Eigen::VectorXd rest = shares - common * one;
+  return rest.dot(inverse * rest);
+}
+
+Share choose_law(const LawEstimate& km, const LawEstimate& film) {
+  if (km.disagreement - film.disagreement > kPrefersFilm)
+    return Share{film.value, film.ci95, false, film.value};
+  if (km.disagreement < kAgrees && film.disagreement - km.disagreement > kPrefersKubelkaMunk)
+    return Share{km.value, km.ci95, false, film.value};
+  Share both{km.value,
+             {std::min(km.ci95[0], film.ci95[0]), std::max(km.ci95[1], film.ci95[1])},
+             false,
+             film.value};
+  both.law_open = std::abs(km.value - film.value) > 0.05;
+  return both;
+}
 
 std::optional<Share> share_kept(const Colours& colours) {
   std::array<Eigen::MatrixXd, kParts> sharp;
@@ -124,16 +138,7 @@ std::optional<Share> share_kept(const Colours& colours) {
   const Estimate film = estimate(sharp, Law::film);
   if (!film.clear)
     return std::nullopt;  // K/S of a dark ink is uncertain where the ink itself is not
-  if (km.disagreement - film.disagreement > kPrefersFilm)
-    return Share{film.value, film.ci95, false, film.value};
-  if (km.disagreement < kAgrees && film.disagreement - km.disagreement > kPrefersKubelkaMunk)
-    return Share{km.value, km.ci95, false, film.value};
-  Share both{km.value,
-             {std::min(km.ci95[0], film.ci95[0]), std::max(km.ci95[1], film.ci95[1])},
-             false,
-             film.value};
-  both.law_open = std::abs(km.value - film.value) > 0.05;
-  return both;
+  return choose_law(km, film);
 }
 
 std::optional<double> share_kept_if_screened(const Colours& colours) {

@@ -28,12 +28,23 @@ struct Share {
   double film = 0;  ///< the value if the colour is a film
 };
 
+/// A share as one ink law has it.
+struct LawEstimate {
+  double value = 0;
+  std::array<double, 2> ci95{0, 0};
+  double disagreement = 0;  ///< χ² of the channels about a common share
+};
+/// χ² of the channels' shares about their common value.
+[[nodiscard]] double channel_disagreement(const Eigen::VectorXd& shares,
+                                          const Eigen::MatrixXd& covariance);
+/// Under the right law the channels agree. Where they tell, that law alone is taken; else the value
+/// is Kubelka–Munk's and the interval spans both.
+[[nodiscard]] Share choose_law(const LawEstimate& kubelka_munk, const LawEstimate& film);
+
 /// Σ absorption after / Σ absorption before, over the channels of sharpened RGB; absorption is that
 /// of the place less that of what lies under it. As K/S (Kubelka–Munk, colour mixed into the
-/// paper), or as density (Beer–Lambert, a clear film on it): under the right law the channels agree
-/// on the share. Where they tell, that law alone is taken; else the value is Kubelka–Munk's and the
-/// interval spans both. None where the absorption before is less than four times its own
-/// uncertainty.
+/// paper), or as density (Beer–Lambert, a clear film on it), as choose_law() says. None where the
+/// absorption before is less than four times its own uncertainty.
 [[nodiscard]] std::optional<Share> share_kept(const Colours& colours);
 
 /// Lower end of strength kept if the place is a screen of dark dots, whose fading the average

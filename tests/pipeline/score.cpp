@@ -115,11 +115,21 @@ class Scoring {
       if (change.detectable.value_or(false)) ++scores_.detectable;
       if (change.dE00) scores_.dE00.push_back(std::abs(*change.dE00 - truth));
       cover("dE00", change.dE00_ci95, truth);
-      score_share(truth_.strength_kept, region.id, change, change.strength_kept,
-                  change.strength_kept_ci95, "strength kept", scores_.strength);
+      score_strength(region, change);
       score_share(truth_.residual, region.id, change, change.residual, change.residual_ci95,
                   "residual", scores_.residual);
     }
+  }
+
+  /// All inks together, and screens once more on their own.
+  void score_strength(const results::Region& region, const results::RegionChange& change) {
+    const auto score = [&](const std::string& figure, std::vector<double>& errors) {
+      score_share(truth_.strength_kept, region.id, change, change.strength_kept,
+                  change.strength_kept_ci95, figure, errors);
+    };
+    score("strength kept", scores_.strength);
+    if (region.screens.size() == 1) score("one screen", scores_.strength_of_one_screen);
+    if (region.screens.size() == 2) score("two screens", scores_.strength_of_two);
   }
 
   void score_share(const std::map<std::string, std::map<std::string, double>>& truths,
@@ -237,6 +247,8 @@ void Scores::add(const Scores& other) {
   append(lab, other.lab);
   append(dE00, other.dE00);
   append(strength, other.strength);
+  append(strength_of_one_screen, other.strength_of_one_screen);
+  append(strength_of_two, other.strength_of_two);
   append(residual, other.residual);
   append(alignment_mm, other.alignment_mm);
   append(difference, other.difference);
@@ -283,6 +295,8 @@ std::string to_text(const Scores& scores) {
   row("Lab dE00", scores.lab);
   row("change dE00", scores.dE00);
   row("strength kept", scores.strength);
+  row("one screen", scores.strength_of_one_screen);
+  row("two screens", scores.strength_of_two);
   row("residual", scores.residual);
   row("alignment mm", scores.alignment_mm);
   row("difference map", scores.difference);

@@ -19,10 +19,12 @@ struct Scores {
   std::vector<double> lab;                 ///< ΔE00 of a region's colour against the truth
   std::vector<double> dE00;                ///< |ΔE00 between stages − truth|
   std::vector<double> strength, residual;  ///< |error|
-  std::vector<double> alignment_mm;        ///< against the true field
-  std::vector<double> difference;          ///< |map − truth| a cell
-  std::vector<double> lost_ink;            ///< |map − truth| a cell where both see ink
-  std::vector<double> bleed_iou;           ///< at ΔE00 ≥ 2, one a scene
+  /// Of `strength`, the regions in which one screen was found, and two.
+  std::vector<double> strength_of_one_screen, strength_of_two;
+  std::vector<double> alignment_mm;  ///< against the true field
+  std::vector<double> difference;    ///< |map − truth| a cell
+  std::vector<double> lost_ink;      ///< |map − truth| a cell where both see ink
+  std::vector<double> bleed_iou;     ///< at ΔE00 ≥ 2, one a scene
   /// Whether each 95 % interval held the truth, and its half-width, by figure.
   std::map<std::string, std::vector<bool>> covered;
   std::map<std::string, std::vector<double>> half_width;
