@@ -20,7 +20,10 @@ constexpr double kFaintest = 0.03;
 constexpr double kStrain = 0.006;  // of the paper or the scanner, by which partners may miss 90°
 /// Blocks of JPEG: a lattice at a multiple of ⅛ cycle a pixel along the pixels' own axes.
 constexpr double kBlock = 1.0 / 8, kBlockWithin = 0.0015;
-constexpr int kHarmonics = 4;             // of a lattice that may be taken for another
+constexpr int kHarmonics = 4;  // of a lattice that may be taken for another
+/// The two lattices' mixtures are as strong as the product of both at most: what is stronger by
+/// this factor is a third. (At 15°, 45° and 75° every screen lies where the two others mix.)
+constexpr double kMixture = 2;
 constexpr int kCombinations = 2;          // of two lattices
 constexpr double kFinestOvertone = 0.75;  // cycles a pixel
 constexpr double kRing = 1.8;             // outer radius of the ring in which the floor is taken
@@ -35,34 +38,44 @@ Eigen::Vector2d turned(const Eigen::Vector2d& k) {
   return {-k[1], k[0]};
 }
 
-/// Where harmonics and mixtures of the lattices fall, as sampled; those so fine that nothing of
-/// them passes a pixel are left out.
-std::vector<Eigen::Vector2d> overtones(const std::vector<Lattice>& lattices) {
+/// Where a lattice's harmonics fall, as sampled; those so fine that nothing of them passes a pixel
+/// are left out.
+std::vector<Eigen::Vector2d> harmonics(const std::vector<Lattice>& lattices) {
   std::vector<Eigen::Vector2d> result;
-  const auto add = [&result](const Eigen::Vector2d& k) {
-    if (k.norm() < kFinestOvertone) result.push_back(wrapped(k));
-  };
   for (const Lattice& l : lattices) {
     for (int n = -kHarmonics; n <= kHarmonics; ++n) {
       for (int m = -kHarmonics; m <= kHarmonics; ++m) {
-        if (n != 0 || m != 0) add(n * l.k[0] + m * l.k[1]);
+        const Eigen::Vector2d k = n * l.k[0] + m * l.k[1];
+        if ((n != 0 || m != 0) && k.norm() < kFinestOvertone) result.push_back(wrapped(k));
       }
     }
   }
+  return result;
+}
+
+/// Where harmonics of two lattices mix.
+std::vector<Eigen::Vector2d> mixtures(const std::vector<Lattice>& lattices) {
+  std::vector<Eigen::Vector2d> result;
   if (lattices.size() < 2) return result;
-  const int c = kCombinations;
-  for (int n = -c; n <= c; ++n) {
-    for (int m = -c; m <= c; ++m) {
-      for (int p = -c; p <= c; ++p) {
-        for (int q = -c; q <= c; ++q) {
+  const int most = kCombinations;
+  for (int n = -most; n <= most; ++n) {
+    for (int m = -most; m <= most; ++m) {
+      for (int p = -most; p <= most; ++p) {
+        for (int q = -most; q <= most; ++q) {
           if ((n == 0 && m == 0) || (p == 0 && q == 0)) continue;
-          add(n * lattices[0].k[0] + m * lattices[0].k[1] + p * lattices[1].k[0] +
-              q * lattices[1].k[1]);
+          const Eigen::Vector2d k = n * lattices[0].k[0] + m * lattices[0].k[1] +
+                                    p * lattices[1].k[0] + q * lattices[1].k[1];
+          if (k.norm() < kFinestOvertone) result.push_back(wrapped(k));
         }
       }
     }
   }
   return result;
+}
+
+bool near(const std::vector<Eigen::Vector2d>& peaks, const Eigen::Vector2d& k, double apart) {
+  return std::any_of(peaks.begin(), peaks.end(),
+                     [&](const Eigen::Vector2d& p) { return (k - p).norm() < apart; });
 }
 
 bool of_blocks(const Eigen::Vector2d& k) {
@@ -177,14 +190,11 @@ Lattices ScreenSpectrum::find(double resolution_dpi) const {
     return static_cast<double>(
         m.at<float>(((j % m.rows) + m.rows) % m.rows, ((i % m.cols) + m.cols) % m.cols));
   };
-  double strongest = 0;
+  std::vector<Eigen::Vector3d> amplitudes;  // of the lattices found, by channel
   std::vector<Eigen::Vector2d> refused;
   for (int tried = 0; tried < kMostTried; ++tried) {
-    const std::vector<Eigen::Vector2d> taken = overtones(result.found);
-    const auto near = [apart](const std::vector<Eigen::Vector2d>& peaks, const Eigen::Vector2d& k) {
-      return std::any_of(peaks.begin(), peaks.end(),
-                         [&](const Eigen::Vector2d& p) { return (k - p).norm() < apart; });
-    };
+    const std::vector<Eigen::Vector2d> taken = harmonics(result.found),
+                                       mixed = mixtures(result.found);
     double best = kStandsOut;
     Eigen::Vector2d k(0, 0);
     over({0, 0}, least, most, [&](const Eigen::Vector2d& here, int, int) {
@@ -195,7 +205,8 @@ Lattices ScreenSpectrum::find(double resolution_dpi) const {
         if (peak < at(wide[c], here)) continue;  // a slope
         score = std::max(score, std::min(peak, at(wide[c], turned(here))) / median[c]);
       }
-      if (score <= best || near(refused, here) || near(taken, here) || near(taken, turned(here)))
+      if (score <= best || near(refused, here, apart) || near(taken, here, apart) ||
+          near(taken, turned(here), apart))
         return;
       best = score;
       k = here;
@@ -203,9 +214,19 @@ Lattices ScreenSpectrum::find(double resolution_dpi) const {
     if (best <= kStandsOut) return result;
     const double within = 1.5 / width_px_ + kStrain * k.norm();
     const Lattice lattice{{refined(k, within), refined(turned(k), within)}};
-    const double amplitude = stands_out(lattice, taken);
-    if (amplitude < std::max(kLeastAmplitude, kFaintest * strongest) || near(taken, lattice.k[0]) ||
-        near(taken, lattice.k[1]) || of_blocks(lattice.k[0]) || of_blocks(lattice.k[1])) {
+    const Eigen::Vector3d amplitude = stands_out(lattice, taken);
+    double faintest = kLeastAmplitude;
+    if (!amplitudes.empty())
+      faintest = std::max(faintest, kFaintest * amplitudes.front().maxCoeff());
+    bool refuse = amplitude.maxCoeff() < faintest || of_blocks(lattice.k[0]) ||
+                  of_blocks(lattice.k[1]) || near(taken, lattice.k[0], apart) ||
+                  near(taken, lattice.k[1], apart);
+    if (near(mixed, lattice.k[0], apart) || near(mixed, lattice.k[1], apart)) {
+      const Eigen::Vector3d mixture =
+          amplitudes[0].cwiseProduct(amplitudes[1]).cwiseQuotient(mean_.cwiseMax(1e-3));
+      refuse = refuse || ((amplitude - kMixture * mixture).array() < kLeastAmplitude).all();
+    }
+    if (refuse) {
       refused.push_back(k);
       continue;
     }
@@ -213,25 +234,23 @@ Lattices ScreenSpectrum::find(double resolution_dpi) const {
       result.more = true;
       return result;
     }
-    strongest = std::max(strongest, amplitude);
+    amplitudes.push_back(amplitude);
     result.found.push_back(lattice);
   }
   return result;
 }
 
-/// The lattice's amplitude where both its peaks stand out from what lies about them, else 0.
-double ScreenSpectrum::stands_out(const Lattice& lattice,
-                                  const std::vector<Eigen::Vector2d>& other_peaks) const {
-  double amplitude = 0;
+/// The lattice's amplitude, a channel, where both its peaks stand out from what lies about them;
+/// else 0.
+Eigen::Vector3d ScreenSpectrum::stands_out(const Lattice& lattice,
+                                           const std::vector<Eigen::Vector2d>& other_peaks) const {
+  Eigen::Vector3d amplitude = Eigen::Vector3d::Zero();
   for (const Eigen::Vector2d& peak : lattice.k) {
     const Disc d = disc(peak, other_peaks);
-    double ratio = 0;
-    for (int c = 0; c < 3; ++c) {
-      const double power = d.power(c, c).real();
-      ratio = std::max(ratio, power / std::max(d.floor[c] * d.bins, 1e-18));
-      amplitude = std::max(amplitude, std::sqrt(std::max(0.0, power)));
-    }
-    if (ratio < kStandsOutHere) return 0;
+    const Eigen::Vector3d power = d.power.diagonal().real().cwiseMax(0);
+    if ((power.array() < kStandsOutHere * d.bins * d.floor.array().max(1e-18)).all())
+      return Eigen::Vector3d::Zero();
+    amplitude = amplitude.cwiseMax(power.cwiseSqrt());
   }
   return amplitude;
 }
@@ -305,7 +324,9 @@ ScreenReading ScreenSpectrum::read(const std::vector<Lattice>& expected,
     }
     lattices.push_back(here);
   }
-  const std::vector<Eigen::Vector2d> others = overtones(lattices);
+  std::vector<Eigen::Vector2d> others = harmonics(lattices);
+  const std::vector<Eigen::Vector2d> mixed = mixtures(lattices);
+  others.insert(others.end(), mixed.begin(), mixed.end());
   for (const Lattice& lattice : lattices) {
     Peaks peaks;
     peaks.lattice = lattice;

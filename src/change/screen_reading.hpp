@@ -63,8 +63,8 @@ class ScreenSpectrum {
   template <typename Visit>
   void over(const Eigen::Vector2d& k, double inner, double outer, const Visit& visit) const;
   [[nodiscard]] Eigen::Vector2d refined(const Eigen::Vector2d& k, double within) const;
-  [[nodiscard]] double stands_out(const Lattice& lattice,
-                                  const std::vector<Eigen::Vector2d>& other_peaks) const;
+  [[nodiscard]] Eigen::Vector3d stands_out(const Lattice& lattice,
+                                           const std::vector<Eigen::Vector2d>& other_peaks) const;
   [[nodiscard]] double disc_radius(const Eigen::Vector2d& k) const;
   [[nodiscard]] Disc disc(const Eigen::Vector2d& k,
                           const std::vector<Eigen::Vector2d>& other_peaks) const;
