@@ -58,6 +58,32 @@ TEST_CASE("a treatment of solids is measured as it was") {
   CHECK(scores.detectable >= scores.regions / 2);
 }
 
+TEST_CASE("a treatment of screens is measured as it was") {
+  const test::TemporaryFolder folder;
+  const test::Scores scores = test::score_scene(simulate::screens_scene(4), folder.path());
+  INFO(test::to_text(scores));
+  REQUIRE(scores.strength_of_one_screen.size() == 6);
+  CHECK(quantile(scores.strength_of_one_screen, 0.5) < 0.02);
+  CHECK(quantile(scores.strength_of_one_screen, 1) < 0.05);
+  REQUIRE(scores.strength_of_two.size() == 2);
+  CHECK(quantile(scores.strength_of_two, 0.5) < 0.03);
+  CHECK(quantile(scores.strength_of_two, 1) < 0.07);
+  CHECK(held(scores.covered.at("strength kept")) >= 0.9);
+  CHECK(quantile(scores.half_width.at("one screen"), 0.5) < 0.2);
+}
+
+TEST_CASE("screens of film inks lie within their intervals") {
+  const test::TemporaryFolder folder;
+  auto scene = simulate::screens_scene(5, 133);
+  scene.law = simulate::InkLaw::beer_lambert;
+  const test::Scores scores = test::score_scene(scene, folder.path());
+  INFO(test::to_text(scores));
+  REQUIRE(scores.strength_of_one_screen.size() == 6);
+  REQUIRE(scores.strength_of_two.size() == 2);
+  CHECK(held(scores.covered.at("one screen")) >= 0.9);
+  CHECK(held(scores.covered.at("two screens")) >= 0.9);
+}
+
 TEST_CASE("an unchanged sheet, laid down and scanned anew, has not changed") {
   const test::TemporaryFolder folder;
   const test::Scores scores = test::score_scene(simulate::unchanged_scene(7), folder.path());

@@ -1,6 +1,7 @@
 // Prints how far the program is from the truth on seeded simulated scenes.
 //
-//   measure KIND [SCENES] [FOLDER] [--first SEED] [--lpi N] [--dpi N] [--dot SHAPE] [--film]
+//   measure KIND [SCENES] [FOLDER] [--first SEED] [--lpi N] [--dpi N] [--dot SHAPE]
+//     [--film] [--jpeg] [--spread MM]
 #include <map>
 
 #include <CLI/CLI.hpp>
@@ -16,7 +17,8 @@ int main(int argc, char** argv) {
   std::string kind, folder;
   int scenes = 3, first = 1;
   double lpi = 85, dpi = 300;
-  bool film = false;
+  double spread = 0.05;
+  bool film = false, jpeg = false;
   simulate::DotShape dot = simulate::DotShape::chequer;
   app.add_option("kind", kind, "solids, screens, unchanged or demo")
       ->required()
@@ -26,6 +28,8 @@ int main(int argc, char** argv) {
   app.add_option("--first", first, "seed of the first scene");
   app.add_option("--lpi", lpi, "ruling of the screens");
   app.add_option("--dpi", dpi, "resolution of the scans of screens");
+  app.add_option("--spread", spread, "of light in the paper, mm");
+  app.add_flag("--jpeg", jpeg, "scans are JPEG, 8 bit");
   app.add_flag("--film", film, "inks are films on the paper");
   app.add_option("--dot", dot, "shape of the dots")
       ->transform(CLI::CheckedTransformer(std::map<std::string, simulate::DotShape>{
@@ -40,6 +44,8 @@ int main(int argc, char** argv) {
                             : kind == "unchanged" ? simulate::unchanged_scene(seed)
                                                   : simulate::screens_scene(seed, lpi, dpi);
     if (film) scene.law = simulate::InkLaw::beer_lambert;
+    scene.paper.spread_mm = spread;
+    scene.scanner.jpeg = jpeg;
     for (simulate::Area& area : scene.recto) area.dot = dot;
     return scene;
   };
