@@ -14,6 +14,8 @@ constexpr double kPadding = 1.5;      // of the transform: so that peaks do not 
 constexpr double kStandsOut = 25;     // of a peak's power, against the median of all rulings' …
 constexpr double kStandsOutHere = 5;  // … and of its disc's, against the ring about it
 constexpr int kMostTried = 12;
+constexpr double kAboveLeakage =
+    6;  // of power, by which a peak beside another must exceed its skirts
 constexpr double kLeastAmplitude = 0.004;
 /// Of the first lattice: fainter ones are leakage, or carry no weight.
 constexpr double kFaintest = 0.03;
@@ -84,6 +86,12 @@ bool of_blocks(const Eigen::Vector2d& k) {
   return off < kBlockWithin && std::abs(on - kBlock * std::round(on / kBlock)) < kBlockWithin;
 }
 
+cv::Mat power_of(const cv::Mat& transform) {
+  std::vector<cv::Mat> parts;
+  cv::split(transform, parts);
+  return parts[0].mul(parts[0]) + parts[1].mul(parts[1]);
+}
+
 double sinc(double x) {
   const double y = std::numbers::pi * x;
   return std::abs(y) < 1e-9 ? 1 : std::sin(y) / y;
@@ -128,6 +136,11 @@ ScreenSpectrum::ScreenSpectrum(const RegionPixels& pixels) : clipped_(pixels.cli
     cv::multiply(planes[k] - mean_[c], w, place);
     cv::dft(padded, transform_[k], cv::DFT_COMPLEX_OUTPUT);
   }
+  cv::Mat padded(size, CV_32FC1, cv::Scalar(0)), transform;
+  w.copyTo(padded(cv::Rect({0, 0}, w.size())));
+  cv::dft(padded, transform, cv::DFT_COMPLEX_OUTPUT);
+  leakage_ = power_of(transform) / (sum_w * sum_w);
+  cv::dilate(leakage_, leakage_, cv::Mat::ones(5, 5, CV_8UC1));  // peaks fall between bins
   // Variance of a coherent amplitude for a floor of 1 a bin.
   noise_gain_ = static_cast<double>(size.area()) * sum_w4 / (2 * sum_w2_ * sum_w2_);
 }
@@ -167,13 +180,11 @@ Lattices ScreenSpectrum::find(double resolution_dpi) const {
                most = std::min(kMostLpi / resolution_dpi, kFinest);
   Lattices result;
   // Two peaks nearer than this are one.
-  const double apart = 4 / width_px_ + 0.03 * most;
+  const double apart = 2 / width_px_ + 0.01 * most;
   std::array<cv::Mat, 3> power, wide;
   std::array<double, 3> median{};
   for (std::size_t c = 0; c < 3; ++c) {
-    std::vector<cv::Mat> parts;
-    cv::split(transform_[c], parts);
-    power[c] = parts[0].mul(parts[0]) + parts[1].mul(parts[1]);
+    power[c] = power_of(transform_[c]);
     const int reach_x = std::max(1, cvRound((0.7 / width_px_ + kStrain * most) * power[c].cols)),
               reach_y = std::max(1, cvRound((0.7 / width_px_ + kStrain * most) * power[c].rows));
     cv::dilate(power[c], wide[c], cv::Mat::ones(2 * reach_y + 1, 2 * reach_x + 1, CV_8UC1));
@@ -195,6 +206,17 @@ Lattices ScreenSpectrum::find(double resolution_dpi) const {
   for (int tried = 0; tried < kMostTried; ++tried) {
     const std::vector<Eigen::Vector2d> taken = harmonics(result.found),
                                        mixed = mixtures(result.found);
+    // Whether what stands here may be no more than the window's own skirts about stronger peaks.
+    const auto leaked = [&](const Eigen::Vector2d& here) {
+      for (std::size_t c = 0; c < 3; ++c) {
+        double from_others = 0;
+        for (const Eigen::Vector2d& peak : taken)
+          from_others += at(wide[c], peak) * at(leakage_, here - peak);
+        if (at(power[c], here) > std::max(kAboveLeakage * from_others, kStandsOut * median[c]))
+          return false;
+      }
+      return true;
+    };
     double best = kStandsOut;
     Eigen::Vector2d k(0, 0);
     over({0, 0}, least, most, [&](const Eigen::Vector2d& here, int, int) {
@@ -206,7 +228,7 @@ Lattices ScreenSpectrum::find(double resolution_dpi) const {
         score = std::max(score, std::min(peak, at(wide[c], turned(here))) / median[c]);
       }
       if (score <= best || near(refused, here, apart) || near(taken, here, apart) ||
-          near(taken, turned(here), apart))
+          near(taken, turned(here), apart) || leaked(here))
         return;
       best = score;
       k = here;
@@ -287,18 +309,20 @@ ScreenSpectrum::Disc ScreenSpectrum::disc(const Eigen::Vector2d& k,
     for (std::size_t c = 0; c < 3; ++c) f[static_cast<int>(c)] = value(transform_[c], i, j);
     to += f * f.adjoint() * unit;
   };
-  over(k, 0, radius, [&](const Eigen::Vector2d&, int i, int j) {
+  std::vector<Eigen::Vector2d> others;  // that reach in here
+  for (const Eigen::Vector2d& p : other_peaks) {
+    const double d = (p - k).norm();
+    if (d > 0.5 / width_px_ && d < (1 + kRing) * radius) others.push_back(p);
+  }
+  over(k, 0, radius, [&](const Eigen::Vector2d& here, int i, int j) {
+    if (near(others, here, (here - k).norm())) return;  // nearer to another peak
     add(result.power, i, j);
     ++result.bins;
   });
   Eigen::Matrix3cd ring = Eigen::Matrix3cd::Zero();
   double ring_bins = 0;
   over(k, radius, kRing * radius, [&](const Eigen::Vector2d& here, int i, int j) {
-    if (std::any_of(other_peaks.begin(), other_peaks.end(), [&](const Eigen::Vector2d& p) {
-          const double d = (here - p).norm();
-          return d < radius && (p - k).norm() > 0.5 * radius;
-        }))
-      return;
+    if (near(others, here, radius)) return;
     add(ring, i, j);
     ++ring_bins;
   });

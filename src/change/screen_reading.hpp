@@ -70,6 +70,7 @@ class ScreenSpectrum {
                           const std::vector<Eigen::Vector2d>& other_peaks) const;
 
   std::array<cv::Mat, 3> transform_;  // CV_32FC2 of weight × (reflectance − mean)
+  cv::Mat leakage_;                   // CV_32FC1: power of the weight's transform, 1 at 0
   Eigen::Vector3d mean_;
   double sum_w2_ = 0, width_px_ = 0, noise_gain_ = 0;
   double clipped_ = 0;

@@ -53,7 +53,7 @@ struct Group {
     }
     return {channel, sum / weight, std::hypot(kSameFilm, 1 / std::sqrt(weight))};
   }
-  [[nodiscard]] bool tells() const { return solid || members.size() > 1; }
+  [[nodiscard]] bool tells() const { return members.size() > (solid ? 0 : 1); }
   [[nodiscard]] double cost(double spread) const {
     if (!tells()) return 0;
     const KnownInk ink = known(spread);

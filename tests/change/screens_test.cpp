@@ -68,6 +68,17 @@ double averaged(const ScreenPainting& before, const ScreenPainting& after) {
   return strength(after) / strength(before);
 }
 
+/// The painting's first ink as a solid, against its paper.
+Eigen::Vector3d solid_of(const ScreenPainting& p) {
+  Eigen::Vector3d solid;
+  for (int c = 0; c < 3; ++c) {
+    const double paper = p.paper[c],
+                 ks = (1 - paper) * (1 - paper) / (2 * paper) + p.screens[0].ks[c];
+    solid[c] = (1 + ks - std::sqrt(ks * ks + 2 * ks)) / paper;
+  }
+  return solid;
+}
+
 ScreenPainting faded(ScreenPainting p, double kept) {
   p.kept = kept;
   p.paper *= 1.03;  // the paper became lighter
@@ -125,13 +136,7 @@ TEST_CASE("one screen's fading is measured, where the averaged colour hides it")
         before.screens = {{lpi, 31, coverage, lozenge}};
         const ScreenPainting after = faded(before, 0.7);
         // A solid of the ink tells how far light spreads, and how dark the dots are.
-        Eigen::Vector3d solid;
-        for (int c = 0; c < 3; ++c) {
-          const double paper = before.paper[c],
-                       ks = (1 - paper) * (1 - paper) / (2 * paper) + before.screens[0].ks[c];
-          solid[c] = (1 + ks - std::sqrt(ks * ks + 2 * ks)) / paper;
-        }
-        const Measured found = measure(before, after, {solid});
+        const Measured found = measure(before, after, {solid_of(before)});
         CAPTURE(lpi, coverage, lozenge);
         REQUIRE(found.lattices.size() == 1);
         CHECK_THAT(found.lattices[0].frequency() * before.dpi, WithinAbs(lpi, 0.003 * lpi));
@@ -294,6 +299,30 @@ TEST_CASE("an unchanged screen has kept everything") {
   const Measured found = measure(before, after);
   REQUIRE(found.verdict.share);
   CHECK_THAT(found.verdict.share->value, WithinAbs(1, 0.01));
+}
+
+TEST_CASE("solids of other inks tell nothing of a screen") {
+  ScreenPainting before;
+  before.screens = {{85, 31, 0.4, false}};
+  const auto lattices = ScreenSpectrum(paint_screens(before)).find(300).found;
+  const FirstLook look{read_stage(before, lattices), {kInch / 85}};
+  const LearntSheet learnt = learn_sheet({look}, {{0.9, 0.5, 0.1}, {0.1, 0.1, 0.1}});
+  CHECK_FALSE(learnt.of_region[0].inks[0]);
+  CHECK(learnt.of_region[0].solids.size() == 2);
+  CHECK_THAT(learnt.spread.mm, WithinAbs(0.05, 0.002));
+  CHECK_THAT(learnt.spread.u_mm, WithinAbs(0.02, 0.002));
+}
+
+TEST_CASE("a solid of the ink tells how far light spreads") {
+  ScreenPainting before;
+  before.spread_mm = 0.07;
+  before.screens = {{85, 31, 0.4, false}};
+  const auto lattices = ScreenSpectrum(paint_screens(before)).find(300).found;
+  const FirstLook look{read_stage(before, lattices), {kInch / 85}};
+  const LearntSheet learnt = learn_sheet({look}, {solid_of(before), {0.9, 0.5, 0.1}});
+  REQUIRE(learnt.of_region[0].inks[0]);
+  CHECK_THAT(learnt.spread.mm, WithinAbs(0.07, 0.01));
+  CHECK(learnt.spread.u_mm < 0.01);
 }
 
 TEST_CASE("the window is cut from where most of the region lies") {
