@@ -12,7 +12,7 @@
 namespace inkwane::target {
 namespace {
 
-constexpr double kAlong = 0.6;         // of a patch's side: away from its corners
+constexpr double kAlong = 0.6;          // of a patch's side: away from its corners
 constexpr double kReachOfSide = 0.075;  // across an edge, either way: patches lie about 0.15 apart
 constexpr double kMostReachPx = 14, kLeastReachPx = 3;
 constexpr double kLeastStep = 0.08;  // of linear light: less is not worth fitting
