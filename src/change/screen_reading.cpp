@@ -55,6 +55,16 @@ std::vector<Eigen::Vector2d> harmonics(const std::vector<Lattice>& lattices) {
   return result;
 }
 
+/// Adds where the peaks come back about half a cycle a pixel, in either direction and in both.
+void add_images(std::vector<Eigen::Vector2d>& peaks) {
+  const std::size_t count = peaks.size();
+  for (const Eigen::Vector2d& half :
+       {Eigen::Vector2d(0.5, 0), Eigen::Vector2d(0, 0.5), Eigen::Vector2d(0.5, 0.5)}) {
+    for (std::size_t i = 0; i < count; ++i)
+      peaks.push_back(wrapped(Eigen::Vector2d(peaks[i] + half)));
+  }
+}
+
 /// Where harmonics of two lattices mix.
 std::vector<Eigen::Vector2d> mixtures(const std::vector<Lattice>& lattices) {
   std::vector<Eigen::Vector2d> result;
@@ -175,7 +185,7 @@ std::complex<double> value(const cv::Mat& transform, int column, int row) {
 }
 }  // namespace
 
-Lattices ScreenSpectrum::find(double resolution_dpi) const {
+Lattices ScreenSpectrum::find(double resolution_dpi, bool coarse_colour) const {
   const double least = kLeastLpi / resolution_dpi,
                most = std::min(kMostLpi / resolution_dpi, kFinest);
   Lattices result;
@@ -204,8 +214,9 @@ Lattices ScreenSpectrum::find(double resolution_dpi) const {
   std::vector<Eigen::Vector3d> amplitudes;  // of the lattices found, by channel
   std::vector<Eigen::Vector2d> refused;
   for (int tried = 0; tried < kMostTried; ++tried) {
-    const std::vector<Eigen::Vector2d> taken = harmonics(result.found),
-                                       mixed = mixtures(result.found);
+    std::vector<Eigen::Vector2d> taken = harmonics(result.found);
+    if (coarse_colour) add_images(taken);
+    const std::vector<Eigen::Vector2d> mixed = mixtures(result.found);
     // Whether what stands here may be no more than the window's own skirts about stronger peaks.
     const auto leaked = [&](const Eigen::Vector2d& here) {
       for (std::size_t c = 0; c < 3; ++c) {

@@ -48,11 +48,13 @@ RegionScreens read_region_screens(const SideInput& side, std::size_t region,
     result.stages.emplace_back();
     if (!pixels && s == 0) return result;
     if (!pixels) continue;
+    const bool jpeg = scan.scan->info().format == scan::Format::jpeg;
+    result.compressed = result.compressed || jpeg;
     const ScreenSpectrum spectrum(*pixels);
     if (s == 0) {
       result.resolution_dpi = scan.resolution_dpi;
       result.fine_enough = kMostLpi / scan.resolution_dpi < kFinest;
-      const Lattices lattices = spectrum.find(scan.resolution_dpi);
+      const Lattices lattices = spectrum.find(scan.resolution_dpi, jpeg);
       result.lattices = lattices.found;
       result.kind = lattices.more            ? Kind::too_many
                     : lattices.found.empty() ? Kind::no_screen
@@ -70,6 +72,11 @@ RegionScreens read_region_screens(const SideInput& side, std::size_t region,
 }  // namespace
 
 ScreenVerdict RegionScreens::kept(int from, int to) const {
+  if (compressed) {
+    return {std::nullopt,
+            {"A scan is a JPEG, which stores colour at half its resolution, too coarse for the "
+             "screen's dots, so its strength could not be measured; scan as TIFF."}};
+  }
   const auto &a = stages[static_cast<std::size_t>(from)], &b = stages[static_cast<std::size_t>(to)];
   if (!a || !b || !model) {
     return {std::nullopt,

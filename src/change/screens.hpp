@@ -17,8 +17,9 @@ struct RegionScreens {
   Kind kind = Kind::unknown;
   /// A screen of any usual ruling would have been seen.
   bool fine_enough = false;
-  std::vector<Lattice> lattices;                   ///< in the first stage's pixels
-  double resolution_dpi = 0;                       ///< of the first stage
+  bool compressed = false;        ///< a scan is a JPEG: its colour is too coarse for dots
+  std::vector<Lattice> lattices;  ///< in the first stage's pixels
+  double resolution_dpi = 0;      ///< of the first stage
   std::vector<std::optional<ScreenStage>> stages;  ///< of `screened`; none where not measured
   std::optional<ScreenModel> model;                ///< likewise
 

@@ -84,6 +84,25 @@ TEST_CASE("screens of film inks lie within their intervals") {
   CHECK(held(scores.covered.at("two screens")) >= 0.9);
 }
 
+TEST_CASE("a screen in a JPEG is seen but not measured") {
+  const test::TemporaryFolder folder;
+  auto scene = simulate::screens_scene(6);
+  scene.scanner.jpeg = true;
+  (void)simulate::write_scene(scene, folder / "scene");
+  AssessOptions options;
+  options.output = folder / "out";
+  const auto results = assess(read_treatment(folder / "scene" / "treatment.toml"), options);
+  for (const results::Region& region : results.regions) {
+    if (region.role != Role::ink) continue;
+    const bool screened = region.id.ends_with("-light") || region.id.ends_with("-dark") ||
+                          region.id == "leaf" || region.id == "flesh";
+    INFO(region.id);
+    CHECK(region.screens.empty() != screened);
+    CHECK(region.changes[0].strength_kept.has_value() != screened);
+    if (screened) CHECK_FALSE(region.changes[0].warnings.empty());
+  }
+}
+
 TEST_CASE("an unchanged sheet, laid down and scanned anew, has not changed") {
   const test::TemporaryFolder folder;
   const test::Scores scores = test::score_scene(simulate::unchanged_scene(7), folder.path());
