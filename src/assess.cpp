@@ -134,6 +134,12 @@ void align_side(const Treatment& treatment, SideWork& work) {
       work.input.layers.push_back(make_layer(taken, work.warps.back(), measurable));
     }
     change::Layer& layer = work.input.layers.back();
+    layer.pixels = {&*taken.scan, &taken.fit.colour, taken.resolution_dpi, taken.grid.geometry, {},
+                    {},           taken.point_spread};
+    if (i > 0) {
+      layer.pixels.to_later = work.warps.back().to_later;
+      layer.pixels.misfit_mm = work.warps.back().misfit_mm;
+    }
     taken.fit.colour.to_xyz(layer.light, layer.xyz);
     work.pictures.push_back(colour::to_srgb(layer.xyz(work.frame)));
     layer.xyz.setTo(cv::Scalar::all(std::nan("")), ~layer.valid);

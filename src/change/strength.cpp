@@ -2,10 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 #include <vector>
-
-#include <Eigen/LU>
 
 #include "change/colour_space.hpp"
 #include "colour/strength.hpp"
@@ -18,17 +15,6 @@ constexpr double kBand = 0.015;
 /// … and the share itself is off by this much; of the density of a dark film, more. (The same
 /// simulated inks.)
 constexpr double kBandOfShare[] = {0.015, 0.035};
-/// χ² by which the channels must prefer a law. Over ten simulated inks, five strengths and five
-/// shares these took a Kubelka–Munk ink for a film in no case in 3,000, a film for Kubelka–Munk in
-/// under 1 %.
-constexpr double kPrefersKubelkaMunk = 4, kAgrees = 4, kPrefersFilm = 20;
-// Many places together. Over ten sheets of sixteen inks each, the share of places that prefer a
-// film was 0.31–0.50 on Kubelka–Munk sheets and 0.94–1 on film sheets, the mean of the capped
-// preference −0.5 to 0.4 and 1.5 to 2.4 (simulated).
-constexpr double kMostEvidence = 3;
-constexpr std::size_t kEnoughPlaces = 6;
-constexpr double kFilmShare = 0.9, kFilmMean = 1.2;
-constexpr double kKubelkaMunkShare = 0.67, kKubelkaMunkMean = 0.8;
 constexpr double kClear = 2.5;  // standard uncertainties of the absorption before
 
 // A place lighter than this in its own channel, relative to the paper, can be a screen; its dots
@@ -38,8 +24,8 @@ constexpr double kLightestSolid = 0.25, kDot = 0.1;
 using Absorptions =
     std::array<Eigen::MatrixXd, 2>;  // before, after; draws × 3, less what lies under
 
-double absorption(double r, Law law) {
-  if (law == Law::kubelka_munk) return colour::ks_from_reflectance(r);
+double absorption(double r, InkLaw law) {
+  if (law == InkLaw::kubelka_munk) return colour::ks_from_reflectance(r);
   return colour::density(r);
 }
 
@@ -48,7 +34,7 @@ Eigen::Vector3d sharp_of(const LabD50& lab) {
 }
 
 /// Row 0: the measured colours; the rest: the draws.
-Absorptions absorptions(const std::array<Eigen::MatrixXd, kParts>& sharp, Law law) {
+Absorptions absorptions(const std::array<Eigen::MatrixXd, kParts>& sharp, InkLaw law) {
   Absorptions result;
   for (int stage = 0; stage < 2; ++stage) {
     const auto& place = sharp[static_cast<std::size_t>(place_from + stage)];
@@ -65,16 +51,16 @@ double spread(const Eigen::VectorXd& v) {
 }
 
 bool is_clear(const std::array<Eigen::MatrixXd, kParts>& sharp) {
-  const Eigen::VectorXd before = absorptions(sharp, Law::film)[0].rowwise().sum();
+  const Eigen::VectorXd before = absorptions(sharp, InkLaw::film)[0].rowwise().sum();
   return before[0] > kClear * spread(before.tail(before.size() - 1));
 }
 
-Estimate estimate(const std::array<Eigen::MatrixXd, kParts>& sharp, Law law) {
+LawEstimate estimate(const std::array<Eigen::MatrixXd, kParts>& sharp, InkLaw law) {
   const Absorptions absorption = absorptions(sharp, law);
   const Eigen::Index n = absorption[0].rows() - 1;
   const Eigen::VectorXd before = absorption[0].rowwise().sum(),
                         after = absorption[1].rowwise().sum();
-  Estimate e;
+  LawEstimate e;
   e.value = after[0] / before[0];
   std::vector<double> shares(static_cast<std::size_t>(n));
   for (Eigen::Index i = 0; i < n; ++i)
@@ -83,7 +69,7 @@ Estimate estimate(const std::array<Eigen::MatrixXd, kParts>& sharp, Law law) {
   const auto cut = static_cast<std::size_t>(0.025 * static_cast<double>(n));
   // The bands' own error, added to the drawn ends in quadrature.
   const double band =
-      1.96 * kBandOfShare[law == Law::film ? 1 : 0] * std::min(1.0, 2 * std::abs(1 - e.value));
+      1.96 * kBandOfShare[law == InkLaw::film ? 1 : 0] * std::min(1.0, 2 * std::abs(1 - e.value));
   e.ci95 = {e.value - std::hypot(e.value - shares[cut], band),
             e.value + std::hypot(shares[shares.size() - 1 - cut] - e.value, band)};
 
@@ -101,11 +87,7 @@ Estimate estimate(const std::array<Eigen::MatrixXd, kParts>& sharp, Law law) {
   const Eigen::MatrixXd off = share.bottomRows(n).rowwise() - share.bottomRows(n).colwise().mean();
   const Eigen::MatrixXd covariance = off.transpose() * off / static_cast<double>(n) +
                                      kBand * kBand * Eigen::MatrixXd::Identity(k, k);
-  const Eigen::MatrixXd inverse = covariance.inverse();
-  const Eigen::VectorXd one = Eigen::VectorXd::Ones(k), measured = share.row(0).transpose();
-  const double common = one.dot(inverse * measured) / one.dot(inverse * one);
-  const Eigen::VectorXd rest = measured - common * one;
-  e.disagreement = rest.dot(inverse * rest);
+  e.disagreement = channel_disagreement(share.row(0).transpose(), covariance);
   return e;
 }
 
@@ -125,42 +107,7 @@ std::optional<Estimates> estimate_share(const Colours& colours) {
   }
   // K/S of a dark ink is uncertain where the ink itself is not: density decides.
   if (!is_clear(sharp)) return std::nullopt;
-  return Estimates{estimate(sharp, Law::kubelka_munk), estimate(sharp, Law::film)};
-}
-
-std::optional<Law> law_of(const Estimates& estimates) {
-  const double km = estimates.kubelka_munk.disagreement, film = estimates.film.disagreement;
-  if (km - film > kPrefersFilm) return Law::film;
-  if (km < kAgrees && film - km > kPrefersKubelkaMunk) return Law::kubelka_munk;
-  return std::nullopt;
-}
-
-double evidence_of_film(const Estimates& estimates) {
-  return std::clamp(estimates.kubelka_munk.disagreement - estimates.film.disagreement,
-                    -kMostEvidence, kMostEvidence);
-}
-
-std::optional<Law> law_of(const std::vector<double>& places) {
-  if (places.size() < kEnoughPlaces) return std::nullopt;
-  const auto count = static_cast<double>(places.size());
-  const double mean = std::accumulate(places.begin(), places.end(), 0.0) / count;
-  const double film_share = static_cast<double>(std::count_if(places.begin(), places.end(),
-                                                              [](double v) { return v > 0; })) /
-                            count;
-  if (film_share >= kFilmShare && mean > kFilmMean) return Law::film;
-  if (film_share <= kKubelkaMunkShare && mean < kKubelkaMunkMean) return Law::kubelka_munk;
-  return std::nullopt;
-}
-
-Share share_kept(const Estimates& estimates, std::optional<Law> law) {
-  const Estimate &km = estimates.kubelka_munk, &film = estimates.film;
-  if (law) {
-    const Estimate& one = *law == Law::film ? film : km;
-    return {one.value, one.ci95, false};
-  }
-  return {km.value,
-          {std::min(km.ci95[0], film.ci95[0]), std::max(km.ci95[1], film.ci95[1])},
-          std::abs(km.value - film.value) > 0.05};
+  return Estimates{estimate(sharp, InkLaw::kubelka_munk), estimate(sharp, InkLaw::film)};
 }
 
 std::optional<double> share_kept_if_screened(const Colours& colours) {

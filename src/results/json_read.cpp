@@ -111,6 +111,12 @@ Region region(const Json& json) {
   out.side = side(json.at("side"));
   out.role = role(json.at("role"));
   out.area_mm2 = json.at("area_mm2").get<double>();
+  if (json.contains("screens")) {
+    for (const Json& screen : json.at("screens")) {
+      out.screens.push_back({screen.at("lpi").get<double>(), screen.at("angle_deg").get<double>(),
+                             number(screen.at("coverage"))});
+    }
+  }
   for (const auto& [id, stage] : json.at("stages").items()) {
     out.stages.emplace_back(id, RegionStage{lab(stage.at("lab")), lab(stage.at("u_lab"))});
   }

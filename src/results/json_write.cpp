@@ -81,6 +81,12 @@ Json of(const Region& region) {
            {"side", to_string(region.side)},
            {"role", to_string(region.role)},
            {"area_mm2", number(region.area_mm2)}};
+  out["screens"] = Json::array();
+  for (const Screen& screen : region.screens) {
+    out["screens"].push_back({{"lpi", number(screen.lpi)},
+                              {"angle_deg", number(screen.angle_deg)},
+                              {"coverage", number(screen.coverage)}});
+  }
   out["stages"] = Json::object();
   for (const auto& [id, stage] : region.stages) {
     out["stages"][id] = {{"lab", lab(stage.lab)}, {"u_lab", lab(stage.u_lab)}};

@@ -125,12 +125,12 @@ TEST_CASE("Places too weak to tell the law of their ink alone tell it together")
       for (const double kept : {0.5, 0.8}) {
         const auto estimates = change::estimate_share(colours(ink, 1.5, kept, 0, law));
         REQUIRE(estimates);
-        evidence.push_back(change::evidence_of_film(*estimates));
+        if (const auto one = change::evidence_of_film(*estimates)) evidence.push_back(*one);
       }
     }
     CAPTURE(evidence);
     CHECK(change::law_of(evidence) ==
-          (law == InkLaw::film ? change::Law::film : change::Law::kubelka_munk));
+          (law == InkLaw::film ? change::InkLaw::film : change::InkLaw::kubelka_munk));
     evidence.resize(3);  // too few to generalise from
     CHECK_FALSE(change::law_of(evidence));
   }

@@ -87,6 +87,16 @@ std::vector<Kind> make_kinds() {
                      s.law = simulate::InkLaw::beer_lambert;
                      return s;
                    }});
+  for (const auto& [shape, word] : {std::pair(simulate::DotShape::round, "round"),
+                                    std::pair(simulate::DotShape::elliptical, "elliptical")}) {
+    kinds.push_back({std::string("screens-") + word,
+                     std::string("85-line screens, ") + word + " dots",
+                     [shape = shape](std::uint64_t seed) {
+                       Scene s = simulate::screens_scene(seed);
+                       for (Area& area : s.recto) area.dot = shape;
+                       return s;
+                     }});
+  }
   const auto add = [&kinds](const char* name, const char* what,
                             const std::function<void(Scene&, std::uint64_t)>& change,
                             int share = 1) {

@@ -120,15 +120,16 @@ class Scoring {
       if (change.detectable.value_or(false)) ++scores_.detectable;
       if (change.dE00) scores_.dE00.add(std::abs(*change.dE00 - truth), region.id);
       cover("dE00", change.dE00_ci95, truth);
+      const auto [kind, errors] = strength_errors(region.id);
       score_share(truth_.strength_kept, region.id, change, change.strength_kept,
-                  change.strength_kept_ci95, "strength kept", strength_errors(region.id));
+                  change.strength_kept_ci95, kind, *errors);
       score_share(truth_.residual, region.id, change, change.residual, change.residual_ci95,
                   "residual", scores_.residual);
     }
   }
 
   /// Solids and screens are judged apart.
-  [[nodiscard]] Errors& strength_errors(const std::string& id) {
+  [[nodiscard]] std::pair<std::string, Errors*> strength_errors(const std::string& id) {
     const auto named = std::find_if(scene_.regions.begin(), scene_.regions.end(),
                                     [&id](const auto& region) { return region.id == id; });
     std::vector<cv::Point2f> outline(named->outline_mm.begin(), named->outline_mm.end());
@@ -142,9 +143,9 @@ class Scoring {
               false) > 0)
         ++screens;
     }
-    return screens == 0   ? scores_.strength
-           : screens == 1 ? scores_.one_screen
-                          : scores_.two_screens;
+    if (screens == 0) return {"strength kept", &scores_.strength};
+    if (screens == 1) return {"one screen", &scores_.one_screen};
+    return {"two screens", &scores_.two_screens};
   }
 
   void score_share(const std::map<std::string, std::map<std::string, double>>& truths,

@@ -43,8 +43,8 @@ TEST_CASE("results.json has the fixed keys") {
   CHECK(scan.at("target").at("corners_px").size() == 4);
   CHECK(scan.at("registration").at("residual_mm_p95").is_null());
   const Json& region = json.at("regions").at(0);
-  CHECK(keys(region) == std::vector<std::string>{"id", "name", "side", "role", "area_mm2", "stages",
-                                                 "changes", "warnings"});
+  CHECK(keys(region) == std::vector<std::string>{"id", "name", "side", "role", "area_mm2",
+                                                 "screens", "stages", "changes", "warnings"});
   CHECK(keys(region.at("stages")) == std::vector<std::string>{"BT", "AT"});
   CHECK(region.at("stages").at("AT").at("lab") == Json({55, 50, 25}));
   CHECK(keys(region.at("changes").at(0)) ==

@@ -50,6 +50,7 @@ inline inkwane::results::Results sample_results() {
   region.id = "petals";
   region.name = "red, of the \"petals\"";
   region.area_mm2 = 12.5;
+  region.screens = {{85.2, 44.5, 0.31}, {84.9, 14.5, std::nullopt}};
   region.stages = {{"BT", {{50, 60, 30}, {0.3, 0.4, 0.5}}},
                    {"AT", {{55, 50, 25}, {0.3, 0.4, 0.5}}}};
   RegionChange change;
