@@ -212,18 +212,21 @@ Lattices ScreenSpectrum::find(double resolution_dpi, bool coarse_colour) const {
         m.at<float>(((j % m.rows) + m.rows) % m.rows, ((i % m.cols) + m.cols) % m.cols));
   };
   std::vector<Eigen::Vector3d> amplitudes;  // of the lattices found, by channel
+  double strongest_power = 0;               // of the first's peak, in its own channel
   std::vector<Eigen::Vector2d> refused;
   for (int tried = 0; tried < kMostTried; ++tried) {
     std::vector<Eigen::Vector2d> taken = harmonics(result.found);
     if (coarse_colour) add_images(taken);
     const std::vector<Eigen::Vector2d> mixed = mixtures(result.found);
-    // Whether what stands here may be no more than the window's own skirts about stronger peaks.
+    // Whether what stands here may be no more than the window's own skirts about stronger peaks, or
+    // is too faint beside the first.
     const auto leaked = [&](const Eigen::Vector2d& here) {
       for (std::size_t c = 0; c < 3; ++c) {
         double from_others = 0;
         for (const Eigen::Vector2d& peak : taken)
           from_others += at(wide[c], peak) * at(leakage_, here - peak);
-        if (at(power[c], here) > std::max(kAboveLeakage * from_others, kStandsOut * median[c]))
+        if (at(power[c], here) > std::max({kAboveLeakage * from_others, kStandsOut * median[c],
+                                           kFaintest * kFaintest * strongest_power}))
           return false;
       }
       return true;
@@ -266,6 +269,10 @@ Lattices ScreenSpectrum::find(double resolution_dpi, bool coarse_colour) const {
     if (result.found.size() == kMostLattices) {
       result.more = true;
       return result;
+    }
+    if (amplitudes.empty()) {
+      for (const cv::Mat& p : wide)
+        strongest_power = std::max(strongest_power, at(p, lattice.k[0]));
     }
     amplitudes.push_back(amplitude);
     result.found.push_back(lattice);
