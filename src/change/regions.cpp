@@ -248,8 +248,16 @@ std::vector<results::Region> assess_regions(const SideContext& context,
       if (change.dE00) {
         p_values[p][index] = unchanged_p(drawn, from, to);
         if (record.role == Role::ink) add_strength(drawn, screens[index], from, to, change);
-        if (record.role == Role::added)
-          add_residual(drawn, record, find_region(side, record.under) >= 0, from, to, change);
+        if (record.role == Role::added) {
+          const int under = find_region(side, record.under);
+          add_residual(drawn, record, under >= 0, from, to, change);
+          if (change.residual && under >= 0 &&
+              !screens[static_cast<std::size_t>(under)].lattices.empty()) {
+            change.warnings.emplace_back(
+                "What lies under it is a screen, taken by its averaged colour, which hides part of "
+                "its fading; the residual may be off by that.");
+          }
+        }
       }
       regions[index].changes.push_back(std::move(change));
     }
