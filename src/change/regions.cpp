@@ -282,8 +282,14 @@ std::vector<results::Region> assess_regions(const SideContext& context,
         if (record.role == Role::ink) {
           shares[p][index] = shares_of_ink(drawn, screens[index], from, to, change);
         } else if (record.role == Role::added) {
-          shares[p][index] = shares_of_added(drawn, record, find_region(side, record.under) >= 0,
-                                             from, to, change);
+          const int under = find_region(side, record.under);
+          shares[p][index] = shares_of_added(drawn, record, under >= 0, from, to, change);
+          if (shares[p][index].estimates && under >= 0 &&
+              !screens[static_cast<std::size_t>(under)].lattices.empty()) {
+            change.warnings.emplace_back(
+                "What lies under it is a screen, taken by its averaged colour, which hides part of "
+                "its fading; the residual may be off by that.");
+          }
         }
       }
       regions[index].changes.push_back(std::move(change));

@@ -14,87 +14,15 @@ constexpr double kPadding = 1.5;      // of the transform: so that peaks do not 
 constexpr double kStandsOut = 25;     // of a peak's power, against the median of all rulings' …
 constexpr double kStandsOutHere = 5;  // … and of its disc's, against the ring about it
 constexpr int kMostTried = 12;
-constexpr double kAboveLeakage =
-    6;  // of power, by which a peak beside another must exceed its skirts
+constexpr double kAboveLeakage = 6;  // in power, of a peak beside another, above its skirts
 constexpr double kLeastAmplitude = 0.004;
 /// Of the first lattice: fainter ones are leakage, or carry no weight.
 constexpr double kFaintest = 0.03;
 constexpr double kStrain = 0.006;  // of the paper or the scanner, by which partners may miss 90°
-/// Blocks of JPEG: a lattice at a multiple of ⅛ cycle a pixel along the pixels' own axes.
-constexpr double kBlock = 1.0 / 8, kBlockWithin = 0.0015;
-constexpr int kHarmonics = 4;  // of a lattice that may be taken for another
 /// The two lattices' mixtures are as strong as the product of both at most: what is stronger by
 /// this factor is a third. (At 15°, 45° and 75° every screen lies where the two others mix.)
 constexpr double kMixture = 2;
-constexpr int kCombinations = 2;          // of two lattices
-constexpr double kFinestOvertone = 0.75;  // cycles a pixel
-constexpr double kRing = 1.8;             // outer radius of the ring in which the floor is taken
-
-double wrapped(double k) {
-  return k - std::round(k);
-}
-Eigen::Vector2d wrapped(const Eigen::Vector2d& k) {
-  return {wrapped(k[0]), wrapped(k[1])};
-}
-Eigen::Vector2d turned(const Eigen::Vector2d& k) {
-  return {-k[1], k[0]};
-}
-
-/// Where a lattice's harmonics fall, as sampled; those so fine that nothing of them passes a pixel
-/// are left out.
-std::vector<Eigen::Vector2d> harmonics(const std::vector<Lattice>& lattices) {
-  std::vector<Eigen::Vector2d> result;
-  for (const Lattice& l : lattices) {
-    for (int n = -kHarmonics; n <= kHarmonics; ++n) {
-      for (int m = -kHarmonics; m <= kHarmonics; ++m) {
-        const Eigen::Vector2d k = n * l.k[0] + m * l.k[1];
-        if ((n != 0 || m != 0) && k.norm() < kFinestOvertone) result.push_back(wrapped(k));
-      }
-    }
-  }
-  return result;
-}
-
-/// Adds where the peaks come back about half a cycle a pixel, in either direction and in both.
-void add_images(std::vector<Eigen::Vector2d>& peaks) {
-  const std::size_t count = peaks.size();
-  for (const Eigen::Vector2d& half :
-       {Eigen::Vector2d(0.5, 0), Eigen::Vector2d(0, 0.5), Eigen::Vector2d(0.5, 0.5)}) {
-    for (std::size_t i = 0; i < count; ++i)
-      peaks.push_back(wrapped(Eigen::Vector2d(peaks[i] + half)));
-  }
-}
-
-/// Where harmonics of two lattices mix.
-std::vector<Eigen::Vector2d> mixtures(const std::vector<Lattice>& lattices) {
-  std::vector<Eigen::Vector2d> result;
-  if (lattices.size() < 2) return result;
-  const int most = kCombinations;
-  for (int n = -most; n <= most; ++n) {
-    for (int m = -most; m <= most; ++m) {
-      for (int p = -most; p <= most; ++p) {
-        for (int q = -most; q <= most; ++q) {
-          if ((n == 0 && m == 0) || (p == 0 && q == 0)) continue;
-          const Eigen::Vector2d k = n * lattices[0].k[0] + m * lattices[0].k[1] +
-                                    p * lattices[1].k[0] + q * lattices[1].k[1];
-          if (k.norm() < kFinestOvertone) result.push_back(wrapped(k));
-        }
-      }
-    }
-  }
-  return result;
-}
-
-bool near(const std::vector<Eigen::Vector2d>& peaks, const Eigen::Vector2d& k, double apart) {
-  return std::any_of(peaks.begin(), peaks.end(),
-                     [&](const Eigen::Vector2d& p) { return (k - p).norm() < apart; });
-}
-
-bool of_blocks(const Eigen::Vector2d& k) {
-  const double x = std::abs(k[0]), y = std::abs(k[1]);
-  const double off = std::min(x, y), on = std::max(x, y);
-  return off < kBlockWithin && std::abs(on - kBlock * std::round(on / kBlock)) < kBlockWithin;
-}
+constexpr double kRing = 1.8;  // outer radius of the ring in which the floor is taken
 
 cv::Mat power_of(const cv::Mat& transform) {
   std::vector<cv::Mat> parts;
@@ -109,16 +37,6 @@ double sinc(double x) {
 
 }  // namespace
 
-double Lattice::frequency() const {
-  return std::sqrt(k[0].norm() * k[1].norm());
-}
-
-double Lattice::angle_degrees() const {
-  double angle = std::atan2(k[0][1], k[0][0]) * 180 / std::numbers::pi;
-  angle -= 90 * std::floor(angle / 90);
-  return angle;
-}
-
 /// Power and cross power of a peak, floor taken off, in units of reflectance squared.
 struct ScreenSpectrum::Disc {
   Eigen::Matrix3cd power = Eigen::Matrix3cd::Zero();
@@ -129,10 +47,9 @@ struct ScreenSpectrum::Disc {
 ScreenSpectrum::ScreenSpectrum(const RegionPixels& pixels) : clipped_(pixels.clipped) {
   const cv::Mat& w = pixels.weight;
   const double sum_w = cv::sum(w)[0];
-  double sum_w4 = 0;
+  const cv::Mat w2 = w.mul(w);
+  const double sum_w4 = w2.dot(w2);
   sum_w2_ = w.dot(w);
-  cv::Mat w2 = w.mul(w);
-  sum_w4 = w2.dot(w2);
   width_px_ = sum_w / std::sqrt(sum_w2_);
   std::vector<cv::Mat> planes;
   cv::split(pixels.sharp, planes);
@@ -153,12 +70,6 @@ ScreenSpectrum::ScreenSpectrum(const RegionPixels& pixels) : clipped_(pixels.cli
   cv::dilate(leakage_, leakage_, cv::Mat::ones(5, 5, CV_8UC1));  // peaks fall between bins
   // Variance of a coherent amplitude for a floor of 1 a bin.
   noise_gain_ = static_cast<double>(size.area()) * sum_w4 / (2 * sum_w2_ * sum_w2_);
-}
-
-Eigen::Vector2d ScreenSpectrum::frequency(int column, int row) const {
-  const double x = static_cast<double>(column) / transform_[0].cols,
-               y = static_cast<double>(row) / transform_[0].rows;
-  return {wrapped(x), wrapped(y)};
 }
 
 /// Visits the bins at a distance of `inner` to `outer` cycles a pixel from k.
@@ -212,18 +123,21 @@ Lattices ScreenSpectrum::find(double resolution_dpi, bool coarse_colour) const {
         m.at<float>(((j % m.rows) + m.rows) % m.rows, ((i % m.cols) + m.cols) % m.cols));
   };
   std::vector<Eigen::Vector3d> amplitudes;  // of the lattices found, by channel
+  double strongest_power = 0;               // of the first's peak, in its own channel
   std::vector<Eigen::Vector2d> refused;
   for (int tried = 0; tried < kMostTried; ++tried) {
     std::vector<Eigen::Vector2d> taken = harmonics(result.found);
     if (coarse_colour) add_images(taken);
     const std::vector<Eigen::Vector2d> mixed = mixtures(result.found);
-    // Whether what stands here may be no more than the window's own skirts about stronger peaks.
+    // Whether what stands here may be no more than the window's own skirts about stronger peaks, or
+    // is too faint beside the first.
     const auto leaked = [&](const Eigen::Vector2d& here) {
       for (std::size_t c = 0; c < 3; ++c) {
         double from_others = 0;
         for (const Eigen::Vector2d& peak : taken)
           from_others += at(wide[c], peak) * at(leakage_, here - peak);
-        if (at(power[c], here) > std::max(kAboveLeakage * from_others, kStandsOut * median[c]))
+        if (at(power[c], here) > std::max({kAboveLeakage * from_others, kStandsOut * median[c],
+                                           kFaintest * kFaintest * strongest_power}))
           return false;
       }
       return true;
@@ -266,6 +180,10 @@ Lattices ScreenSpectrum::find(double resolution_dpi, bool coarse_colour) const {
     if (result.found.size() == kMostLattices) {
       result.more = true;
       return result;
+    }
+    if (amplitudes.empty()) {
+      for (const cv::Mat& p : wide)
+        strongest_power = std::max(strongest_power, at(p, lattice.k[0]));
     }
     amplitudes.push_back(amplitude);
     result.found.push_back(lattice);

@@ -5,17 +5,10 @@
 #include <array>
 #include <vector>
 
+#include "change/lattice.hpp"
 #include "change/region_pixels.hpp"
 
 namespace inkwane::change {
-
-/// The two fundamental frequencies of a screen, all but square to each other, in cycles a pixel.
-struct Lattice {
-  std::array<Eigen::Vector2d, 2> k{Eigen::Vector2d::Zero(), Eigen::Vector2d::Zero()};
-  /// Geometric mean of the two.
-  [[nodiscard]] double frequency() const;
-  [[nodiscard]] double angle_degrees() const;  ///< of the rows of dots, 0–90
-};
 
 inline constexpr double kLeastLpi = 45, kMostLpi = 170;  ///< rulings that are looked for
 /// Finer screens, in cycles a pixel, are not looked for: near 0.5 a screen beats with the pixels.
@@ -61,7 +54,6 @@ class ScreenSpectrum {
 
  private:
   struct Disc;
-  [[nodiscard]] Eigen::Vector2d frequency(int column, int row) const;
   template <typename Visit>
   void over(const Eigen::Vector2d& k, double inner, double outer, const Visit& visit) const;
   [[nodiscard]] Eigen::Vector2d refined(const Eigen::Vector2d& k, double within) const;
