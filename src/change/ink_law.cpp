@@ -19,7 +19,7 @@ constexpr double kPrefersKubelkaMunk = 4, kAgrees = 4, kPrefersFilm = 20;
 constexpr double kMostEvidence = 3;
 constexpr std::size_t kEnoughPlaces = 6;
 constexpr double kFilmShare = 0.9, kFilmMean = 1.2;
-constexpr double kKubelkaMunkShare = 0.67, kKubelkaMunkMean = 0.8;
+constexpr double kKubelkaMunkShare = 0.55, kKubelkaMunkMean = 0.5;
 
 }  // namespace
 

@@ -9,7 +9,9 @@ namespace inkwane::change {
 namespace {
 
 constexpr double kCoverageSure = 0.01, kCoverageUnsure = 0.08;  // of a good fit and of a bad one
-constexpr double kPaperSure = 0.01;  // of the region's mean against the paper, each stage
+/// Of the mean against the paper, each stage: paper is uneven from place to place. On simulated
+/// screens twice this made intervals five times as wide as the errors.
+constexpr double kPaperSure = 0.005;
 /// Channels of one ink disagree by this much on its share, and the share is off by this much of
 /// what was lost, for their breadth; the same as of solids (strength.cpp).
 constexpr double kBand = 0.015;
