@@ -39,8 +39,10 @@ struct Estimates {
 /// None where one channel alone tells of the share.
 [[nodiscard]] std::optional<double> evidence_of_film(const Estimates& estimates);
 
-/// The law that many places tell together, where no one of them can; one value of `places` for each
-/// place (of several changes of one place the mean). None where they are few or at odds.
+/// The law that many places of solid colour tell together, where no one of them can; one value of
+/// `places` for each place (of several changes of one place the mean). A film's channels never
+/// agree better on Kubelka–Munk, while those of an ink in the paper may well agree on a film: so
+/// few places can speak for the first, and only many for the second. None where they are at odds.
 [[nodiscard]] std::optional<InkLaw> law_of(const std::vector<double>& places);
 
 struct Share {

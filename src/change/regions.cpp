@@ -65,6 +65,7 @@ std::optional<Colours> colours_of_share(const Drawn& drawn, int under, int from,
 struct Shares {
   std::optional<Estimates> estimates;
   std::optional<double> if_screened;  ///< lower end of an ink's strength if it is a screen
+  bool dots = false;                  ///< from a screen's dots, whose channels tell less of the law
 };
 
 Shares shares_of_ink(const Drawn& drawn, const RegionScreens& screens, int from, int to,
@@ -83,7 +84,7 @@ Shares shares_of_ink(const Drawn& drawn, const RegionScreens& screens, int from,
   if (screens.kind == Kind::screened) {
     const ScreenVerdict verdict = screens.kept(from, to);
     change.warnings.insert(change.warnings.end(), verdict.warnings.begin(), verdict.warnings.end());
-    return {verdict.estimates, {}};
+    return {verdict.estimates, {}, true};
   }
   if (screens.kind == Kind::too_many) {
     change.warnings.push_back(fmt::format(

@@ -251,7 +251,7 @@ void add_touches(Scene& scene) {
   // Blue on the pumpkin.
   cover.put(solid(ellipse({40.5, 173}, 5, 9, 8), "added-blue", 0.55));
   cover.mark("blue-on-pumpkin", "blue shade on the pumpkin", "added", "pumpkin",
-             ellipse({40.9, 173}, 4.4, 8.2, 8));
+             ellipse({40.6, 173}, 4.9, 8.8, 8));
   // Violet in the margin.
   cover.put(solid(ellipse({15.2, 120}, 2.9, 8, -6), "added-violet", 0.6));
   cover.mark("violet", "violet dab in the margin", "added", "paper",
