@@ -65,7 +65,7 @@ std::optional<Colours> colours_of_share(const Drawn& drawn, int under, int from,
 struct Shares {
   std::optional<Estimates> estimates;
   std::optional<double> if_screened;  ///< lower end of an ink's strength if it is a screen
-  bool dots = false;                  ///< from a screen's dots, whose channels tell less of the law
+  bool solid = false;                 ///< surely no screen, whose channels tell less of the law
 };
 
 Shares shares_of_ink(const Drawn& drawn, const RegionScreens& screens, int from, int to,
@@ -84,7 +84,7 @@ Shares shares_of_ink(const Drawn& drawn, const RegionScreens& screens, int from,
   if (screens.kind == Kind::screened) {
     const ScreenVerdict verdict = screens.kept(from, to);
     change.warnings.insert(change.warnings.end(), verdict.warnings.begin(), verdict.warnings.end());
-    return {verdict.estimates, {}, true};
+    return {verdict.estimates, {}, false};
   }
   if (screens.kind == Kind::too_many) {
     change.warnings.push_back(fmt::format(
@@ -93,8 +93,9 @@ Shares shares_of_ink(const Drawn& drawn, const RegionScreens& screens, int from,
         kMostLattices));
     return {};
   }
-  const bool solid = screens.kind == Kind::no_screen && screens.fine_enough;
-  if (!solid) shares.if_screened = share_kept_if_screened(*colours);
+  const bool seen = screens.kind == Kind::no_screen && screens.fine_enough;
+  if (!seen) shares.if_screened = share_kept_if_screened(*colours);
+  shares.solid = !shares.if_screened;
   return shares;
 }
 
@@ -111,7 +112,7 @@ Shares shares_of_added(const Drawn& drawn, const Region& record, bool under_here
   }
   const auto colours = colours_of_share(drawn, under, from, to);
   Shares shares;
-  if (colours) shares.estimates = estimate_share(*colours);
+  if (colours) shares = {estimate_share(*colours), {}, true};  // painted by hand: no screen
   if (!shares.estimates) {
     change.warnings.emplace_back(!colours ? "What lies under the added colour was not measured at "
                                             "both stages, so the residual could not be had."
@@ -162,7 +163,8 @@ std::optional<InkLaw> law_of_role(const SideInput& side, Role role,
     double sum = 0;
     int changes = 0;
     for (const auto& pair : shares) {
-      const auto evidence = pair[i].estimates ? evidence_of_film(*pair[i].estimates) : std::nullopt;
+      const auto evidence =
+          pair[i].estimates && pair[i].solid ? evidence_of_film(*pair[i].estimates) : std::nullopt;
       if (!evidence) continue;
       sum += *evidence;
       ++changes;
