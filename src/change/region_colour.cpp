@@ -77,8 +77,9 @@ double misfit_within(const Layer& layer, const cv::Rect& bounds) {
   return std::isfinite(mean) ? mean : 0;
 }
 
-/// Lab covariance of a region's mean from what belongs to this region and stage alone: noise, and
-/// the position's uncertainty times the change of the mean when the region moves.
+/// Lab covariance of a region's mean from what belongs to this region and stage alone: noise, light
+/// exchanged across its edge, and the position's uncertainty times the change of the mean when the
+/// region moves.
 Eigen::Matrix3d own_covariance(const SideContext& context, int region, std::size_t stage,
                                const Colour& colour) {
   const SideInput& side = *context.side;
@@ -93,6 +94,8 @@ Eigen::Matrix3d own_covariance(const SideContext& context, int region, std::size
   Eigen::Matrix3d covariance = to_lab_ * variance.asDiagonal() * to_lab_.transpose();
 
   const Layer& layer = side.layers[stage];
+  const Eigen::Vector3d edge = lab_by_xyz(colour.xyz) * edge_error(layer.xyz, w);
+  covariance += edge * edge.transpose();
   const double misfit = misfit_within(layer, w.bounds) / side.geometry.pitch_mm;
   if (stage > 0 && misfit > 0) {
     for (const cv::Point step : {cv::Point(1, 0), cv::Point(0, 1)}) {

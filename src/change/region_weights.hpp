@@ -13,6 +13,10 @@ struct RegionWeights {
   cv::Mat weight;  ///< CV_32FC1
   /// Variance of the mean for cells of variance 1 whose noise was averaged over the aperture.
   double noise_gain = 0;
+  /// CV_32FC1, of sum 0: what the mean moves by if the light exchanged across the edge was not just
+  /// what outline and aperture make of it (paper spreads light, ink has no sharp edge); one
+  /// standard deviation. Empty where nothing lies beside the region.
+  cv::Mat edge;
 };
 
 /// Share of each cell of `bounds` that the polygon (in cells; cell i spans i ± ½) covers.
@@ -33,5 +37,8 @@ struct RegionWeights {
 /// measured there are left out. NaN if that is more than half of the weight.
 [[nodiscard]] Eigen::Vector3d weighted_mean(const cv::Mat& layer, const RegionWeights& weights,
                                             cv::Point shift = {});
+
+/// Sum of a CV_32FC3 layer times RegionWeights::edge; cells that are not measured count nothing.
+[[nodiscard]] Eigen::Vector3d edge_error(const cv::Mat& layer, const RegionWeights& weights);
 
 }  // namespace inkwane::change
