@@ -46,8 +46,8 @@ int main(int argc, char** argv) {
       ->check(CLI::Range(1, 256));
 
   cli::Run run;
-  for (const auto add :
-       {cli::add_new, cli::add_vet, cli::add_assess, cli::add_compare, cli::add_demo}) {
+  for (const auto add : {cli::add_new, cli::add_vet, cli::add_assess, cli::add_compare,
+                         cli::add_card, cli::add_scanner, cli::add_demo}) {
     add(app, common, run);
   }
   try {
