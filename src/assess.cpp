@@ -18,6 +18,7 @@
 #include "results/output_folder.hpp"
 #include "results/results.hpp"
 #include "take.hpp"
+#include "treatment/reminders.hpp"
 
 namespace inkwane {
 namespace {
@@ -133,6 +134,12 @@ void align_side(const Treatment& treatment, SideWork& work) {
       work.input.layers.push_back(make_layer(taken, work.warps.back(), measurable));
     }
     change::Layer& layer = work.input.layers.back();
+    layer.pixels = {&*taken.scan, &taken.fit.colour, taken.resolution_dpi, taken.grid.geometry, {},
+                    {},           taken.point_spread};
+    if (i > 0) {
+      layer.pixels.to_later = work.warps.back().to_later;
+      layer.pixels.misfit_mm = work.warps.back().misfit_mm;
+    }
     taken.fit.colour.to_xyz(layer.light, layer.xyz);
     work.pictures.push_back(colour::to_srgb(layer.xyz(work.frame)));
     layer.xyz.setTo(cv::Scalar::all(std::nan("")), ~layer.valid);
@@ -153,6 +160,7 @@ results::Scan record_scan(const Taken& taken, const align::Warp* warp, const std
   out.profile = taken.profile;
   out.target = taken.target;
   out.warnings = taken.warnings;
+  if (const auto damp = treatment::not_dry(*taken.stage)) out.warnings.push_back(*damp);
   if (warp != nullptr) {
     out.registration = {first, warp->residual_mm_median, warp->residual_mm_p95, warp->stretch_x,
                         warp->stretch_y};
@@ -202,7 +210,10 @@ class Assessment {
     cv::setNumThreads(threads_);
     results_.version = INKWANE_VERSION;
     results_.object = treatment_.object;
+    results_.record = treatment_.record;
     results_.stages = treatment_.stages;
+    results_.spot_tests = treatment_.spot_tests;
+    results_.warnings = treatment::reminders(treatment_);
     results_.aperture_mm = treatment_.measure.aperture_mm;
     results_.grid_mm = treatment_.measure.grid_mm;
     results_.calibrated = treatment_.target.has_value();
@@ -288,12 +299,29 @@ class Assessment {
         results_.warnings.push_back(fmt::format("{}: {}", to_string(side), warning));
       }
     }
+    for (auto& [side, result] : results_.sides) mark_damp(result.changes);
+    for (results::Region& region : results_.regions) mark_damp(region.changes);
+  }
+
+  template <typename Change>
+  void mark_damp(std::vector<Change>& changes) {
+    for (Change& change : changes) {
+      const auto damp = treatment::damp_against_dry(stage(change.from), stage(change.to));
+      if (!damp) continue;
+      change.warnings.push_back(*damp);
+      const auto& said = results_.warnings;
+      if (std::find(said.begin(), said.end(), *damp) == said.end()) doubt(*damp);
+    }
+  }
+
+  [[nodiscard]] const Stage& stage(const std::string& id) const {
+    return *std::find_if(treatment_.stages.begin(), treatment_.stages.end(),
+                         [&id](const Stage& s) { return s.id == id; });
   }
 
   [[nodiscard]] const std::string& file_name(const std::string& stage) const {
-    const auto at = std::find_if(treatment_.stages.begin(), treatment_.stages.end(),
-                                 [&stage](const Stage& s) { return s.id == stage; });
-    return names_[static_cast<std::size_t>(at - treatment_.stages.begin())];
+    const auto at = &this->stage(stage) - treatment_.stages.data();
+    return names_[static_cast<std::size_t>(at)];
   }
 
   void write() {

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <exception>
 #include <functional>
+#include <map>
 #include <mutex>
 #include <thread>
 
@@ -74,6 +75,7 @@ class Intake {
 
   void calibrate(target::Fit fit) {
     taken_.fit = std::move(fit);
+    taken_.point_spread = target::measure_point_spread(scan_, taken_.fit.colour, located_);
     taken_.target = record_target(located_, *reference_, taken_.fit);
     append(taken_.warnings, taken_.fit.warnings);
     if (taken_.fit.doubtful) {
@@ -112,7 +114,10 @@ class Intake {
     }
     append(taken_.warnings, taken_.outline.warnings);
   }
-  Taken take() { return std::move(taken_); }
+  Taken take() {
+    taken_.scan = std::move(scan_);
+    return std::move(taken_);
+  }
 
  private:
   void grid_at(double dpi) {
@@ -141,6 +146,20 @@ class Intake {
   target::TargetReadings readings_;
   Taken taken_;
 };
+
+/// One scanner at one resolution blurs alike in every scan, so all its targets tell it together.
+void pool_point_spread(std::vector<Taken>& scans) {
+  std::map<double, std::vector<target::PointSpread>> by_resolution;
+  for (const Taken& scan : scans) {
+    if (scan.point_spread) by_resolution[scan.resolution_dpi].push_back(*scan.point_spread);
+  }
+  for (Taken& scan : scans) {
+    if (!scan.point_spread) continue;
+    const double overshoot = scan.point_spread->overshoot;
+    scan.point_spread = target::pooled(by_resolution.at(scan.resolution_dpi));
+    scan.point_spread->overshoot = overshoot;  // sharpening may be switched on for one of them
+  }
+}
 
 /// Between stages one scanner should have one profile.
 void compare_profiles(std::vector<Taken>& scans) {
@@ -230,6 +249,7 @@ std::vector<Taken> take_scans(const Treatment& treatment, int threads,
     intakes[i].reset();
     step();
   });
+  pool_point_spread(scans);
   compare_profiles(scans);
   return scans;
 }

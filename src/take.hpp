@@ -13,6 +13,7 @@
 #include "grid/grid.hpp"
 #include "scan/scan.hpp"
 #include "target/fit.hpp"
+#include "target/point_spread.hpp"
 
 namespace inkwane {
 
@@ -20,11 +21,13 @@ namespace inkwane {
 struct Taken {
   const Stage* stage = nullptr;
   Side side = Side::recto;
+  std::optional<scan::Scan> scan;  ///< to read windows of it again
   scan::Info info;
   double resolution_dpi = 0;  ///< in force: the file's, or from the sheet's size, or assumed
   std::string profile;        ///< description
   std::optional<results::Target> target;
   target::Fit fit;
+  std::optional<target::PointSpread> point_spread;  ///< none without a target, or of a poor one
   grid::Grid grid;
   align::Outline outline;
   std::vector<std::string> warnings;

@@ -66,11 +66,19 @@ struct RegionChange {
   std::vector<std::string> warnings;
 };
 
+/// A halftone screen in a region's print.
+struct Screen {
+  double lpi = 0;        ///< ruling at the first stage
+  double angle_deg = 0;  ///< of the rows of dots in the first stage's scan, 0–90
+  Number coverage;       ///< share of the cell under the dots
+};
+
 struct Region {
   std::string id, name;
   Side side = Side::recto;
   Role role = Role::ink;
   double area_mm2 = 0;
+  std::vector<Screen> screens;  ///< role ink
   std::vector<std::pair<std::string, RegionStage>>
       stages;  ///< by stage id, in the treatment's order
   std::vector<RegionChange> changes;
@@ -133,7 +141,9 @@ struct Image {
 struct Results {
   std::string version;
   Object object;
+  Record record;
   std::vector<Stage> stages;
+  std::vector<SpotTest> spot_tests;
   double aperture_mm = 0.5, grid_mm = 0.1;
   bool calibrated = false;
   std::vector<std::string> warnings;

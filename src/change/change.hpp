@@ -6,6 +6,7 @@
 
 #include <inkwane/results.hpp>
 
+#include "change/region_pixels.hpp"
 #include "grid/grid.hpp"
 #include "region/mask.hpp"
 #include "target/uncertainty.hpp"
@@ -20,6 +21,7 @@ struct Layer {
   cv::Mat valid;      ///< CV_8UC1: 255 on the sheet, inside the scan, neither clipped nor target
   cv::Mat misfit_mm;  ///< CV_32FC1: standard uncertainty of position; zero at the first stage
   const target::Fit* fit = nullptr;
+  ScanPixels pixels;  ///< for screens; without, they are not told from solids
 };
 
 /// All of one side that is known before changes are computed.

@@ -2,11 +2,13 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 
 #include <Eigen/Cholesky>
 #include <fmt/core.h>
 
 #include "change/monte_carlo.hpp"
+#include "change/screens.hpp"
 #include "change/strength.hpp"
 
 namespace inkwane::change {
@@ -59,61 +61,114 @@ std::optional<Colours> colours_of_share(const Drawn& drawn, int under, int from,
   return colours;
 }
 
-void law_warning(const Share& share, results::RegionChange& change) {
-  if (!share.law_open) return;
-  change.warnings.push_back(fmt::format(
-      "The scan's channels cannot tell whether this colour lies in the paper or as a film on it; "
-      "the value is for the first ({:.2f}, against {:.2f} for a film) and the interval spans both.",
-      share.value, share.film));
-}
+/// How much of a region's colour is still there, by both laws of inks.
+struct Shares {
+  std::optional<Estimates> estimates;
+  std::optional<double> if_screened;  ///< lower end of an ink's strength if it is a screen
+};
 
-void add_strength(const Drawn& drawn, int from, int to, results::RegionChange& change) {
+Shares shares_of_ink(const Drawn& drawn, const RegionScreens& screens, int from, int to,
+                     results::RegionChange& change) {
+  using Kind = RegionScreens::Kind;
   const auto colours = colours_of_share(drawn, RegionColours::paper, from, to);
-  const auto share = colours ? share_kept(*colours) : std::nullopt;
-  if (!share) {
+  Shares shares;
+  if (colours) shares.estimates = estimate_share(*colours);
+  if (!shares.estimates) {
     change.warnings.emplace_back(
         colours ? "The ink stands out too little from the paper beside it for its strength to be "
                   "measured."
                 : "No bare paper was found to measure the ink's strength against.");
-    return;
+    return {};
   }
-  change.strength_kept = share->value;
-  change.strength_kept_ci95 = share->ci95;
-  law_warning(*share, change);
-  const auto screened = share_kept_if_screened(*colours);
-  if (screened && *screened < share->ci95[0]) {
-    change.strength_kept_ci95 = {{*screened, share->ci95[1]}};
-    change.warnings.emplace_back(
-        "If this is a screen, averaging hides part of the fading of its dots; the interval's lower "
-        "end allows for that.");
+  if (screens.kind == Kind::screened) {
+    const ScreenVerdict verdict = screens.kept(from, to);
+    change.warnings.insert(change.warnings.end(), verdict.warnings.begin(), verdict.warnings.end());
+    return {verdict.estimates, {}};
   }
+  if (screens.kind == Kind::too_many) {
+    change.warnings.push_back(fmt::format(
+        "More than {} screens are printed over each other, whose strength cannot be told apart; "
+        "mark a place where fewer of them meet.",
+        kMostLattices));
+    return {};
+  }
+  const bool solid = screens.kind == Kind::no_screen && screens.fine_enough;
+  if (!solid) shares.if_screened = share_kept_if_screened(*colours);
+  return shares;
 }
 
-void add_residual(const Drawn& drawn, const Region& record, bool under_here, int from, int to,
-                  results::RegionChange& change) {
+/// Of added colour; fills in its contrast, too.
+Shares shares_of_added(const Drawn& drawn, const Region& record, bool under_here, int from, int to,
+                       results::RegionChange& change) {
   const bool over_ink = record.under != "paper";
   const int under = over_ink ? RegionColours::under : RegionColours::paper;
   if (over_ink && !under_here) {
     change.warnings.push_back(fmt::format(
         "The ink under it, region \"{}\", is not on this side, so the residual could not be had.",
         record.under));
-    return;
+    return {};
   }
   const auto colours = colours_of_share(drawn, under, from, to);
-  const auto share = colours ? share_kept(*colours) : std::nullopt;
-  if (!share) {
+  Shares shares;
+  if (colours) shares.estimates = estimate_share(*colours);
+  if (!shares.estimates) {
     change.warnings.emplace_back(!colours ? "What lies under the added colour was not measured at "
                                             "both stages, so the residual could not be had."
                                           : "The added colour stands out too little from what lies "
                                             "under it for its residual to be measured.");
-  } else {
-    change.residual = std::max(0.0, share->value);
-    change.residual_ci95 = {{std::max(0.0, share->ci95[0]), std::max(0.0, share->ci95[1])}};
-    law_warning(*share, change);
   }
   const Spot *here = drawn.at(RegionColours::place, to), *beside = drawn.at(under, to);
   if (here != nullptr && beside != nullptr)
     change.contrast_dE00 = ciede2000(here->lab, beside->lab);
+  return shares;
+}
+
+/// Reports the share, `sheet` being the law that all places of this role tell together.
+void report_share(const Shares& shares, Role role, std::optional<InkLaw> sheet,
+                  results::RegionChange& change) {
+  if (!shares.estimates) return;
+  // Channels that are at odds with all but a film speak louder than the rest of the sheet.
+  const std::optional<InkLaw> own = law_of(*shares.estimates);
+  const Share share = share_kept(*shares.estimates, own == InkLaw::film || !sheet ? own : sheet);
+  if (role == Role::ink) {
+    change.strength_kept = share.value;
+    change.strength_kept_ci95 = share.ci95;
+  } else {
+    change.residual = std::max(0.0, share.value);
+    change.residual_ci95 = {{std::max(0.0, share.ci95[0]), std::max(0.0, share.ci95[1])}};
+  }
+  if (share.law_open) {
+    change.warnings.push_back(fmt::format(
+        "The scan's channels cannot tell whether this colour lies in the paper or as a film on it; "
+        "the value is for the first ({:.2f}, against {:.2f} for a film) and the interval spans "
+        "both.",
+        share.value, shares.estimates->film.value));
+  }
+  if (shares.if_screened && *shares.if_screened < share.ci95[0]) {
+    change.strength_kept_ci95 = {{*shares.if_screened, share.ci95[1]}};
+    change.warnings.emplace_back(
+        "If this is a screen too fine or too small to be seen, averaging hides part of the fading "
+        "of its dots; the interval's lower end allows for that; scan at 600 dpi or more to tell.");
+  }
+}
+
+/// The law that the regions of a role tell together; `shares` by pair, then by region.
+std::optional<InkLaw> law_of_role(const SideInput& side, Role role,
+                                  const std::vector<std::vector<Shares>>& shares) {
+  std::vector<double> places;
+  for (std::size_t i = 0; i < side.regions.size(); ++i) {
+    if (side.regions[i].region->role != role) continue;
+    double sum = 0;
+    int changes = 0;
+    for (const auto& pair : shares) {
+      const auto evidence = pair[i].estimates ? evidence_of_film(*pair[i].estimates) : std::nullopt;
+      if (!evidence) continue;
+      sum += *evidence;
+      ++changes;
+    }
+    if (changes > 0) places.push_back(sum / changes);
+  }
+  return law_of(places);
 }
 
 results::RegionChange change_of(const Drawn& drawn, int from, int to) {
@@ -150,7 +205,21 @@ void darkness_warning(const SideContext& context, const Drawn& drawn, results::R
   }
 }
 
-results::Region describe(const SideContext& context, const Drawn& drawn, std::size_t index) {
+/// Rulings and coverages, as far as they could be had.
+std::vector<results::Screen> describe(const RegionScreens& screens) {
+  std::vector<results::Screen> result;
+  for (std::size_t j = 0; j < screens.lattices.size(); ++j) {
+    const Lattice& lattice = screens.lattices[j];
+    results::Screen screen{
+        lattice.frequency() * screens.resolution_dpi, lattice.angle_degrees(), {}};
+    if (screens.model) screen.coverage = screens.model->coverage()[j];
+    result.push_back(screen);
+  }
+  return result;
+}
+
+results::Region describe(const SideContext& context, const Drawn& drawn,
+                         const RegionScreens& screens, std::size_t index) {
   const SideInput& side = *context.side;
   const Region& record = *side.regions[index].region;
   results::Region region;
@@ -159,6 +228,7 @@ results::Region describe(const SideContext& context, const Drawn& drawn, std::si
   region.side = side.side;
   region.role = record.role;
   region.area_mm2 = side.regions[index].area_mm2;
+  region.screens = describe(screens);
   for (std::size_t s = 0; s < side.layers.size(); ++s) {
     const Spot* spot = drawn.at(RegionColours::place, static_cast<int>(s));
     if (spot == nullptr) continue;
@@ -184,30 +254,57 @@ std::vector<results::Region> assess_regions(const SideContext& context,
   std::vector<results::Region> regions(side.regions.size());
   std::vector<std::vector<double>> p_values(pairs.size(),
                                             std::vector<double>(side.regions.size(), -1));
+  std::vector<std::vector<Shares>> shares(pairs.size(), std::vector<Shares>(side.regions.size()));
 
-  cv::parallel_for_({0, static_cast<int>(side.regions.size())}, [&](const cv::Range& range) {
-    for (int i = range.start; i < range.end; ++i) {
-      const auto index = static_cast<std::size_t>(i);
-      const Region& record = *side.regions[index].region;
-      Drawn drawn{measure_region(context, i), {}};
-      if (drawn.colours.covariance.size() > 0)
-        drawn.errors = correlated(drawn.colours.covariance, normals);
-      regions[index] = describe(context, drawn, index);
-      for (std::size_t p = 0; p < pairs.size(); ++p) {
-        const auto [from, to] = pairs[p];
-        results::RegionChange change = change_of(drawn, from, to);
-        change.from = side.layers[static_cast<std::size_t>(from)].stage;
-        change.to = side.layers[static_cast<std::size_t>(to)].stage;
-        if (change.dE00) {
-          p_values[p][index] = unchanged_p(drawn, from, to);
-          if (record.role == Role::ink) add_strength(drawn, from, to, change);
-          if (record.role == Role::added)
-            add_residual(drawn, record, find_region(side, record.under) >= 0, from, to, change);
+  const auto each_region = [&side](const std::function<void(std::size_t)>& work) {
+    cv::parallel_for_({0, static_cast<int>(side.regions.size())}, [&](const cv::Range& range) {
+      for (int i = range.start; i < range.end; ++i) work(static_cast<std::size_t>(i));
+    });
+  };
+  std::vector<RegionColours> colours(side.regions.size());
+  each_region([&](std::size_t index) {
+    colours[index] = measure_region(context, static_cast<int>(index));
+  });
+  const std::vector<RegionScreens> screens = read_screens(context, colours);
+  each_region([&](std::size_t index) {
+    const Region& record = *side.regions[index].region;
+    Drawn drawn{std::move(colours[index]), {}};
+    if (drawn.colours.covariance.size() > 0)
+      drawn.errors = correlated(drawn.colours.covariance, normals);
+    regions[index] = describe(context, drawn, screens[index], index);
+    for (std::size_t p = 0; p < pairs.size(); ++p) {
+      const auto [from, to] = pairs[p];
+      results::RegionChange change = change_of(drawn, from, to);
+      change.from = side.layers[static_cast<std::size_t>(from)].stage;
+      change.to = side.layers[static_cast<std::size_t>(to)].stage;
+      if (change.dE00) {
+        p_values[p][index] = unchanged_p(drawn, from, to);
+        if (record.role == Role::ink) {
+          shares[p][index] = shares_of_ink(drawn, screens[index], from, to, change);
+        } else if (record.role == Role::added) {
+          const int under = find_region(side, record.under);
+          shares[p][index] = shares_of_added(drawn, record, under >= 0, from, to, change);
+          if (shares[p][index].estimates && under >= 0 &&
+              !screens[static_cast<std::size_t>(under)].lattices.empty()) {
+            change.warnings.emplace_back(
+                "What lies under it is a screen, taken by its averaged colour, which hides part of "
+                "its fading; the residual may be off by that.");
+          }
         }
-        regions[index].changes.push_back(std::move(change));
       }
+      regions[index].changes.push_back(std::move(change));
     }
   });
+
+  for (const Role role : {Role::ink, Role::added}) {
+    const std::optional<InkLaw> law = law_of_role(side, role, shares);
+    for (std::size_t p = 0; p < pairs.size(); ++p) {
+      for (std::size_t i = 0; i < regions.size(); ++i) {
+        if (side.regions[i].region->role == role)
+          report_share(shares[p][i], role, law, regions[i].changes[p]);
+      }
+    }
+  }
 
   for (std::size_t p = 0; p < pairs.size(); ++p) {
     std::vector<double> tested;

@@ -4,25 +4,17 @@
 #include <cmath>
 #include <vector>
 
-#include <Eigen/LU>
-
 #include "change/colour_space.hpp"
 #include "colour/strength.hpp"
 
 namespace inkwane::change {
 namespace {
 
-enum class Law { kubelka_munk, film };
-
 /// Bands of sharpened RGB are broad: channels of one ink disagree by this much on its share …
 constexpr double kBand = 0.015;
 /// … and the share itself is off by this much; of the density of a dark film, more. (The same
 /// simulated inks.)
 constexpr double kBandOfShare[] = {0.015, 0.035};
-/// χ² by which the channels must prefer a law. Over ten simulated inks, five strengths and five
-/// shares these took a Kubelka–Munk ink for a film in no case in 3,000, a film for Kubelka–Munk in
-/// under 1 %.
-constexpr double kPrefersKubelkaMunk = 4, kAgrees = 4, kPrefersFilm = 20;
 constexpr double kClear = 2.5;  // standard uncertainties of the absorption before
 
 // A place lighter than this in its own channel, relative to the paper, can be a screen; its dots
@@ -32,8 +24,8 @@ constexpr double kLightestSolid = 0.25, kDot = 0.1;
 using Absorptions =
     std::array<Eigen::MatrixXd, 2>;  // before, after; draws × 3, less what lies under
 
-double absorption(double r, Law law) {
-  if (law == Law::kubelka_munk) return colour::ks_from_reflectance(r);
+double absorption(double r, InkLaw law) {
+  if (law == InkLaw::kubelka_munk) return colour::ks_from_reflectance(r);
   return colour::density(r);
 }
 
@@ -42,7 +34,7 @@ Eigen::Vector3d sharp_of(const LabD50& lab) {
 }
 
 /// Row 0: the measured colours; the rest: the draws.
-Absorptions absorptions(const std::array<Eigen::MatrixXd, kParts>& sharp, Law law) {
+Absorptions absorptions(const std::array<Eigen::MatrixXd, kParts>& sharp, InkLaw law) {
   Absorptions result;
   for (int stage = 0; stage < 2; ++stage) {
     const auto& place = sharp[static_cast<std::size_t>(place_from + stage)];
@@ -54,24 +46,21 @@ Absorptions absorptions(const std::array<Eigen::MatrixXd, kParts>& sharp, Law la
   return result;
 }
 
-struct Estimate {
-  double value = 0;
-  std::array<double, 2> ci95{0, 0};
-  double disagreement = 0;  // χ² of the channels about a common share
-  bool clear = false;
-};
-
 double spread(const Eigen::VectorXd& v) {
   return std::sqrt((v.array() - v.mean()).square().mean());
 }
 
-Estimate estimate(const std::array<Eigen::MatrixXd, kParts>& sharp, Law law) {
+bool is_clear(const std::array<Eigen::MatrixXd, kParts>& sharp) {
+  const Eigen::VectorXd before = absorptions(sharp, InkLaw::film)[0].rowwise().sum();
+  return before[0] > kClear * spread(before.tail(before.size() - 1));
+}
+
+LawEstimate estimate(const std::array<Eigen::MatrixXd, kParts>& sharp, InkLaw law) {
   const Absorptions absorption = absorptions(sharp, law);
   const Eigen::Index n = absorption[0].rows() - 1;
   const Eigen::VectorXd before = absorption[0].rowwise().sum(),
                         after = absorption[1].rowwise().sum();
-  Estimate e;
-  e.clear = before[0] > kClear * spread(before.tail(n));
+  LawEstimate e;
   e.value = after[0] / before[0];
   std::vector<double> shares(static_cast<std::size_t>(n));
   for (Eigen::Index i = 0; i < n; ++i)
@@ -80,7 +69,7 @@ Estimate estimate(const std::array<Eigen::MatrixXd, kParts>& sharp, Law law) {
   const auto cut = static_cast<std::size_t>(0.025 * static_cast<double>(n));
   // The bands' own error, added to the drawn ends in quadrature.
   const double band =
-      1.96 * kBandOfShare[law == Law::film ? 1 : 0] * std::min(1.0, 2 * std::abs(1 - e.value));
+      1.96 * kBandOfShare[law == InkLaw::film ? 1 : 0] * std::min(1.0, 2 * std::abs(1 - e.value));
   e.ci95 = {e.value - std::hypot(e.value - shares[cut], band),
             e.value + std::hypot(shares[shares.size() - 1 - cut] - e.value, band)};
 
@@ -98,17 +87,13 @@ Estimate estimate(const std::array<Eigen::MatrixXd, kParts>& sharp, Law law) {
   const Eigen::MatrixXd off = share.bottomRows(n).rowwise() - share.bottomRows(n).colwise().mean();
   const Eigen::MatrixXd covariance = off.transpose() * off / static_cast<double>(n) +
                                      kBand * kBand * Eigen::MatrixXd::Identity(k, k);
-  const Eigen::MatrixXd inverse = covariance.inverse();
-  const Eigen::VectorXd one = Eigen::VectorXd::Ones(k), measured = share.row(0).transpose();
-  const double common = one.dot(inverse * measured) / one.dot(inverse * one);
-  const Eigen::VectorXd rest = measured - common * one;
-  e.disagreement = rest.dot(inverse * rest);
+  e.disagreement = channel_disagreement(share.row(0).transpose(), covariance);
   return e;
 }
 
 }  // namespace
 
-std::optional<Share> share_kept(const Colours& colours) {
+std::optional<Estimates> estimate_share(const Colours& colours) {
   std::array<Eigen::MatrixXd, kParts> sharp;
   for (std::size_t part = 0; part < kParts; ++part) {
     const LabD50& lab = colours.lab[part];
@@ -120,20 +105,9 @@ std::optional<Share> share_kept(const Colours& colours) {
           sharp_of({lab.L + errors(i, 0), lab.a + errors(i, 1), lab.b + errors(i, 2)}).transpose();
     }
   }
-  const Estimate km = estimate(sharp, Law::kubelka_munk);
-  const Estimate film = estimate(sharp, Law::film);
-  if (!film.clear)
-    return std::nullopt;  // K/S of a dark ink is uncertain where the ink itself is not
-  if (km.disagreement - film.disagreement > kPrefersFilm)
-    return Share{film.value, film.ci95, false, film.value};
-  if (km.disagreement < kAgrees && film.disagreement - km.disagreement > kPrefersKubelkaMunk)
-    return Share{km.value, km.ci95, false, film.value};
-  Share both{km.value,
-             {std::min(km.ci95[0], film.ci95[0]), std::max(km.ci95[1], film.ci95[1])},
-             false,
-             film.value};
-  both.law_open = std::abs(km.value - film.value) > 0.05;
-  return both;
+  // K/S of a dark ink is uncertain where the ink itself is not: density decides.
+  if (!is_clear(sharp)) return std::nullopt;
+  return Estimates{estimate(sharp, InkLaw::kubelka_munk), estimate(sharp, InkLaw::film)};
 }
 
 std::optional<double> share_kept_if_screened(const Colours& colours) {

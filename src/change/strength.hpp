@@ -3,11 +3,12 @@
 
 #include <array>
 #include <optional>
-#include <string>
 
 #include <Eigen/Core>
 
 #include <inkwane/colour.hpp>
+
+#include "change/ink_law.hpp"
 
 namespace inkwane::change {
 
@@ -20,21 +21,10 @@ struct Colours {
   std::array<Eigen::MatrixXd, kParts> errors;  ///< joint draws of the errors of each, draws × 3
 };
 
-struct Share {
-  double value = 0;
-  std::array<double, 2> ci95{0, 0};
-  /// Neither Kubelka–Munk nor a Beer–Lambert film could be ruled out, and they differ.
-  bool law_open = false;
-  double film = 0;  ///< the value if the colour is a film
-};
-
 /// Σ absorption after / Σ absorption before, over the channels of sharpened RGB; absorption is that
-/// of the place less that of what lies under it. As K/S (Kubelka–Munk, colour mixed into the
-/// paper), or as density (Beer–Lambert, a clear film on it): under the right law the channels agree
-/// on the share. Where they tell, that law alone is taken; else the value is Kubelka–Munk's and the
-/// interval spans both. None where the absorption before is less than four times its own
-/// uncertainty.
-[[nodiscard]] std::optional<Share> share_kept(const Colours& colours);
+/// of the place less that of what lies under it. None where the absorption before is less than 2.5
+/// times its own uncertainty.
+[[nodiscard]] std::optional<Estimates> estimate_share(const Colours& colours);
 
 /// Lower end of strength kept if the place is a screen of dark dots, whose fading the average
 /// hides: K/S of dots of which the average is made by a coverage that does not change. None where

@@ -29,6 +29,8 @@ void add_compare(CLI::App& app, const Common& common, Run& run);
 void add_card(CLI::App& app, const Common& common, Run& run);
 void add_scanner(CLI::App& app, const Common& common, Run& run);
 void add_demo(CLI::App& app, const Common& common, Run& run);
+void add_bath(CLI::App& app, const Common& common, Run& run);
+void add_light(CLI::App& app, const Common& common, Run& run);
 
 /// --target, --rows and --columns of a command that reads no treatment file; `where`: the scans
 /// that the target lies in, in words.

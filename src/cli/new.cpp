@@ -21,10 +21,24 @@ title = "TITLE OF THE SHEET"
 # identifier = ""
 # client = ""
 # description = ""
+# maker = ""
+# owner = ""
+# marks = ""                        # stamps, inscriptions, watermarks
 # width_mm = 190.0                 # size of the sheet, when the scans carry no resolution
 # height_mm = 262.0
 turn = "side"                      # turned over between recto and verso like a page ("side") or
                                    # head over foot ("top")
+
+# What the profession's codes ask of a record; all in your own words, all optional.
+# [record]
+# conservator = ""
+# purpose = ""                      # why the sheet is treated
+# condition_before = ""             # as seen, apart from what it is taken to mean
+# past_treatment = ""
+# plan = ""
+# consent_by = ""                   # who agreed to the plan
+# consent_date = 2026-03-01
+# variations = ""                   # from the plan, and why
 
 # The colour target that lies beside the sheet in every scan, and the values it was made to or
 # measured at: CGATS.17 text with SAMPLE_ID and LAB_L LAB_A LAB_B or XYZ_X XYZ_Y XYZ_Z (D50, 2°).
@@ -42,27 +56,69 @@ aperture_mm = 0.5                  # colour is averaged over this width before i
 grid_mm = 0.1                      # pitch of the measuring grid
 
 # One [[stage]] for each time the sheet was scanned; by custom BT, DT1, DT2 …, AT
-# (before, during, after treatment). Either side may be missing.
+# (before, during, after treatment). Either side may be missing. Kinds: "before", "during", "after",
+# "follow-up" (some weeks later, to see whether anything came back).
 [[stage]]
 id = "BT"
+# kind = "before"
 # date = 2026-03-02
 recto = "scans/bt-recto.tif"
 verso = "scans/bt-verso.tif"
 
 [[stage]]
 id = "AT"
+# kind = "after"
 # date = 2026-03-09
+# dried = 2026-03-07               # when the sheet had dried
+# condition = "dry"                # "damp" or "wet" is never compared with dry without a warning
 recto = "scans/at-recto.tif"
 verso = "scans/at-verso.tif"
 # If the alignment needs help: this stage's pixel, then the first stage's pixel of the same place.
 # control_points.recto = [[[120, 340], [118, 338]]]
 
   # What was done since the stage before, in order. Kinds: dry cleaning, tape removal, bath, rinse,
-  # blotting, light, deacidification, drying, repair, other.
+  # blotting, light, deacidification, drying, repair, other. All of them take when, who, solution,
+  # minutes, area_cm2, materials_added, materials_removed, seen and note.
   # [[stage.step]]
   # kind = "bath"
+  # when = 2026-03-05T10:00:00
+  # who = ""
   # solution = "calcium hydroxide"
+  # stock_g_per_l = 1.6
+  # stock_ml = 100
+  # tray_ml = 400                  # stock and water together; or water_ml, or parts = "1:3"
+  # temperature_c = 20
+  # ph_in = 11.9                   # measured at the start and at the end, by "meter" or "strips"
+  # ph_out = 11.2
+  # ph_method = "meter"
+  # changes = 1                    # of the liquid
   # minutes = 45
+
+  # [[stage.step]]
+  # kind = "light"
+  # source = "blue LEDs"
+  # peak_nm = 455
+  # width_nm = 20
+  # w_per_m2 = 50                  # measured at the sheet
+  # distance_mm = 300
+  # sheet = "wet"                  # or "dry"
+  # minutes = 240
+
+  # [[stage.step]]
+  # kind = "blotting"
+  # places = ""
+  # number = 2
+  # dwell_minutes = 10
+
+# One [[spot_test]] for every medium and liquid, before the sheet meets the liquid.
+# [[spot_test]]
+# medium = "red of the petals"
+# liquid = "calcium hydroxide 0.4 g/L"
+# ph = 11.9
+# dwell_minutes = 15
+# seen_on_sheet = ""
+# seen_on_blotter = ""
+# when = 2026-03-01
 
 # Areas to be measured, one [[region]] each. Pixels of the first stage's scan of that side; the
 # centre of the top-left pixel is (0, 0). Roles: "ink" original printing ink, to be kept; "added"

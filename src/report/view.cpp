@@ -26,9 +26,10 @@ data stage_view(const results::Results& results) {
     data steps(data::type::list);
     for (const Step& step : stage.steps) {
       data details(data::type::list);
-      for (const auto& [key, value] : step.details) {
+      for (const Detail& each : step.details) {
+        const auto [label, value] = in_words(each);
         data detail;
-        detail.set("key", key);
+        detail.set("key", label);
         detail.set("value", value);
         details.push_back(detail);
       }

@@ -3,16 +3,14 @@
 #include <iterator>
 
 #include <fmt/format.h>
-#include <nlohmann/json.hpp>
 
 #include <inkwane/error.hpp>
 
+#include "results/record_json.hpp"
 #include "results/results.hpp"
 
 namespace inkwane::results {
 namespace {
-
-using Json = nlohmann::ordered_json;
 
 Number number(const Json& json) {
   return json.is_null() ? Number() : Number(json.get<double>());
@@ -113,6 +111,12 @@ Region region(const Json& json) {
   out.side = side(json.at("side"));
   out.role = role(json.at("role"));
   out.area_mm2 = json.at("area_mm2").get<double>();
+  if (json.contains("screens")) {
+    for (const Json& screen : json.at("screens")) {
+      out.screens.push_back({screen.at("lpi").get<double>(), screen.at("angle_deg").get<double>(),
+                             number(screen.at("coverage"))});
+    }
+  }
   for (const auto& [id, stage] : json.at("stages").items()) {
     out.stages.emplace_back(id, RegionStage{lab(stage.at("lab")), lab(stage.at("u_lab"))});
   }
@@ -161,21 +165,6 @@ Map map(const Json& json) {
   return out;
 }
 
-Stage stage(const Json& json) {
-  Stage out;
-  out.id = json.at("id").get<std::string>();
-  out.date = json.at("date").get<std::string>();
-  out.note = json.at("note").get<std::string>();
-  for (const Json& step : json.at("steps")) {
-    Step read{step.at("kind").get<std::string>(), {}};
-    for (const auto& [key, value] : step.at("details").items()) {
-      read.details.emplace_back(key, value.get<std::string>());
-    }
-    out.steps.push_back(std::move(read));
-  }
-  return out;
-}
-
 Results parse(const Json& json) {
   if (json.at("inkwane").at("format").get<int>() != 1) throw std::invalid_argument("not format 1");
   Results out;
@@ -186,19 +175,11 @@ Results parse(const Json& json) {
   out.calibrated = settings.at("calibrated").get<bool>();
   out.doubtful = json.at("doubtful").get<bool>();
   out.warnings = warnings(json);
-  const Json& object = json.at("object");
   const Json& sheet = json.at("sheet");
   out.sheet.turn = turn(sheet.at("turn"));
   if (!sheet.at("turn_seen").is_null()) out.sheet.turn_seen = turn(sheet.at("turn_seen"));
   out.sheet.pairing_mm = number(sheet.at("pairing_mm"));
-  out.object = {object.at("title").get<std::string>(),
-                object.at("identifier").get<std::string>(),
-                object.at("client").get<std::string>(),
-                object.at("description").get<std::string>(),
-                number(object.at("width_mm")),
-                number(object.at("height_mm")),
-                out.sheet.turn};
-  for (const Json& item : json.at("stages")) out.stages.push_back(stage(item));
+  read_record(json.at("record"), out);
   for (const Json& item : json.at("scans")) out.scans.push_back(scan(item));
   for (const Json& item : json.at("regions")) out.regions.push_back(region(item));
   for (const Side name : kSides) {

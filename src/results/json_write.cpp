@@ -1,24 +1,9 @@
-#include <cmath>
-#include <cstdlib>
-
-#include <fmt/format.h>
-#include <nlohmann/json.hpp>
-
+#include "results/record_json.hpp"
 #include "results/results.hpp"
 
 namespace inkwane::results {
 namespace {
 
-using Json = nlohmann::ordered_json;
-
-/// Seven significant digits: finer than any measurement here, and free of binary tails.
-Json number(double value) {
-  if (!std::isfinite(value)) return nullptr;
-  return std::strtod(fmt::format("{:.7g}", value).c_str(), nullptr);
-}
-Json number(const Number& value) {
-  return value ? number(*value) : Json(nullptr);
-}
 Json interval(const Interval& value) {
   if (!value) return nullptr;
   return {number((*value)[0]), number((*value)[1])};
@@ -96,6 +81,12 @@ Json of(const Region& region) {
            {"side", to_string(region.side)},
            {"role", to_string(region.role)},
            {"area_mm2", number(region.area_mm2)}};
+  out["screens"] = Json::array();
+  for (const Screen& screen : region.screens) {
+    out["screens"].push_back({{"lpi", number(screen.lpi)},
+                              {"angle_deg", number(screen.angle_deg)},
+                              {"coverage", number(screen.coverage)}});
+  }
   out["stages"] = Json::object();
   for (const auto& [id, stage] : region.stages) {
     out["stages"][id] = {{"lab", lab(stage.lab)}, {"u_lab", lab(stage.u_lab)}};
@@ -159,7 +150,7 @@ Json of(const Stage& stage) {
   out["steps"] = Json::array();
   for (const Step& step : stage.steps) {
     Json details = Json::object();
-    for (const auto& [key, value] : step.details) details[key] = value;
+    for (const Detail& detail : step.details) details[detail.key] = value_of(detail);
     out["steps"].push_back({{"kind", step.kind}, {"details", details}});
   }
   return out;
@@ -184,6 +175,7 @@ std::string to_json(const Results& results) {
            {"warnings", results.warnings},
            {"object", of(results.object)},
            {"stages", list(results.stages)},
+           {"record", record_to_json(results)},
            {"sheet",
             {{"turn", to_string(results.sheet.turn)},
              {"turn_seen",

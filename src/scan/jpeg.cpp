@@ -1,10 +1,12 @@
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <csetjmp>
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>
 
+#include <Eigen/Core>
 #include <fmt/format.h>
 #include <jerror.h>
 #include <jpeglib.h>
@@ -63,8 +65,8 @@ class Reader {
     guarded("in its header", [this] { jpeg_read_header(&jpeg_, TRUE); });
   }
 
-  /// Runs `call`; if libjpeg fails in it, throws Error(scan) that says `where`. What `call`
-  /// captures must have no destructor.
+  /// Runs `call`; if libjpeg fails in it, throws Error(scan) that says `where`, or else which row
+  /// was reached. What `call` captures must have no destructor.
   template <typename Call>
   void guarded(const std::string& where, const Call& call) {
     if (setjmp(jump_) != 0) refuse_damage(where);
@@ -72,7 +74,7 @@ class Reader {
   }
 
   /// Throws Error(scan) if libjpeg had to make up pixels since `forget_warnings`.
-  void check_complete(const std::string& where) const {
+  void check_complete(const std::string& where) {
     if (!message_.empty()) refuse_damage(where);
   }
   void forget_warnings() { message_.clear(); }
@@ -81,16 +83,23 @@ class Reader {
   [[nodiscard]] const InputFile& input() const { return input_; }
 
  private:
-  [[noreturn]] void refuse_damage(const std::string& where) const {
+  [[noreturn]] void refuse_damage(const std::string& where) {
     input_.check_unchanged();
+    std::string place = where;
+    if (where.empty()) {
+      place = jpeg_has_multiple_scans(&jpeg_) != 0
+                  ? "somewhere in its progressive rows"
+                  : fmt::format("from row {} on", static_cast<int>(row_));
+    }
     refuse(input_.path(), fmt::format("is cut off or damaged {} ({}); copy the original again or "
                                       "scan again",
-                                      where, message_));
+                                      place, message_));
   }
   void keep_message(j_common_ptr jpeg) {
     std::array<char, JMSG_LENGTH_MAX> text{};
     errors_.format_message(jpeg, text.data());
     message_ = text.data();
+    row_ = jpeg_.input_iMCU_row * static_cast<JDIMENSION>(jpeg_.max_v_samp_factor * DCTSIZE);
   }
   [[noreturn]] static void on_error(j_common_ptr jpeg) {
     auto* const self = static_cast<Reader*>(jpeg->client_data);
@@ -117,6 +126,7 @@ class Reader {
   jpeg_progress_mgr progress_{};
   std::jmp_buf jump_{};
   std::string message_;
+  JDIMENSION row_ = 0;  // that libjpeg had reached when it complained
   bool created_ = false;
 };
 
@@ -148,7 +158,7 @@ JpegDecoder::JpegDecoder(const InputFile& input) {
   // With the shortest codes a block of 64 values takes two bits; progressive files do somewhat
   // better.
   check_can_hold(input, header_.stored, 3ull * header_.stored.width * header_.stored.height, 2000);
-  header_.whole_only = jpeg_has_multiple_scans(&jpeg) != 0;
+  header_.whole_only = true;  // its coefficients are
   read_profile(reader);
   read_notes(jpeg);
 }
@@ -200,40 +210,111 @@ void JpegDecoder::read_notes(jpeg_decompress_struct& jpeg) {
   }
 }
 
+// libjpeg's own output is rounded to 8 bits: up to half a step off in each of Y, Cb and Cr wherever
+// a block is flat, as a target's patches are, and 1 ΔE00 in a dark patch. So its coefficients are
+// read, and pixels made of them in float.
+
+using Block = Eigen::Matrix<float, DCTSIZE, DCTSIZE, Eigen::RowMajor>;
+
+/// The cosine transform's matrix, rows by frequency (ITU-T T.81, A.3.3).
+Block cosines() {
+  Block c;
+  for (int u = 0; u < DCTSIZE; ++u) {
+    for (int x = 0; x < DCTSIZE; ++x) {
+      c(u, x) = static_cast<float>((u == 0 ? std::sqrt(0.125) : 0.5) *
+                                   std::cos((2 * x + 1) * u * CV_PI / (2 * DCTSIZE)));
+    }
+  }
+  return c;
+}
+
+/// Samples, 0–255 and beyond where compression rang, of one row of blocks.
+void inverse_transform(const JBLOCK* blocks, const jpeg_component_info& component, const Block& c,
+                       cv::Mat samples) {
+  Block steps;
+  for (int k = 0; k < DCTSIZE2; ++k)
+    steps.data()[k] = static_cast<float>(component.quant_table->quantval[k]);
+  for (JDIMENSION b = 0; b < component.width_in_blocks; ++b) {
+    const Block frequencies =
+        Eigen::Map<const Eigen::Matrix<JCOEF, DCTSIZE, DCTSIZE, Eigen::RowMajor>>(blocks[b])
+            .cast<float>()
+            .cwiseProduct(steps);
+    const Block pixels = c.transpose() * frequencies * c;
+    for (int y = 0; y < DCTSIZE; ++y) {
+      auto* to = samples.ptr<float>(y) + static_cast<std::ptrdiff_t>(b) * DCTSIZE;
+      for (int x = 0; x < DCTSIZE; ++x) to[x] = pixels(y, x) + CENTERJSAMPLE;
+    }
+  }
+}
+
+std::uint16_t encoded(float value) {
+  return cv::saturate_cast<std::uint16_t>(257 * value);
+}
+
+/// The three components of some rows as RGB: as they are, or YCbCr (ITU-T T.871, section 7).
+cv::Vec3w pixel(const cv::Vec3f& v, bool ycc) {
+  if (!ycc) return {encoded(v[0]), encoded(v[1]), encoded(v[2])};
+  const float cb = v[1] - CENTERJSAMPLE, cr = v[2] - CENTERJSAMPLE;
+  return {encoded(v[0] + 1.402F * cr), encoded(v[0] - 0.344136F * cb - 0.714136F * cr),
+          encoded(v[0] + 1.772F * cb)};
+}
+
 void JpegDecoder::decode(const InputFile& input, const cv::Rect& window, const Sink& sink) const {
   Reader reader(input);
   reader.read_header();
   jpeg_decompress_struct& jpeg = reader.jpeg();
   reader.forget_warnings();
-  const std::string somewhere =
-      header_.whole_only ? "somewhere in its progressive rows" : "from row 0 on";
-  reader.guarded(somewhere, [&jpeg] {
-    jpeg.out_color_space = JCS_RGB;
-    jpeg.dct_method = JDCT_ISLOW;
-    jpeg_start_decompress(&jpeg);
-  });
-  reader.check_complete(somewhere);
+  jvirt_barray_ptr* arrays = nullptr;
+  reader.guarded({}, [&jpeg, &arrays] { arrays = jpeg_read_coefficients(&jpeg); });
+  reader.check_complete({});
 
-  std::vector<std::uint8_t> row(3 * static_cast<std::size_t>(header_.stored.width));
-  cv::Mat block = allocate(input.path(), std::min(kStripRows, window.height), window.width);
+  const Block transform = cosines();
+  const bool ycc = jpeg.jpeg_color_space == JCS_YCbCr;
+  const int band_rows = jpeg.max_v_samp_factor * DCTSIZE;
+  std::array<cv::Mat, 3> samples;
+  std::array<std::vector<int>, 3> columns;  // of the samples, by the window's column
+  for (int k = 0; k < 3; ++k) {
+    const jpeg_component_info& component = jpeg.comp_info[k];
+    samples[k].create(component.v_samp_factor * DCTSIZE,
+                      static_cast<int>(component.width_in_blocks) * DCTSIZE, CV_32FC1);
+    for (int x = 0; x < window.width; ++x)
+      columns[k].push_back((window.x + x) * component.h_samp_factor / jpeg.max_h_samp_factor);
+  }
+
+  cv::Mat strip = allocate(input.path(), std::min(kStripRows, window.height), window.width);
   const int bottom = window.y + window.height;
   int filled = 0;
-  for (int r = 0; r < bottom; ++r) {
-    JSAMPROW to = row.data();
-    const std::string where = fmt::format("from row {} on", r);
-    reader.guarded(where, [&jpeg, &to] { jpeg_read_scanlines(&jpeg, &to, 1); });
-    reader.check_complete(where);
-    if (r < window.y) continue;
-    widen(row.data() + 3 * static_cast<std::size_t>(window.x), block.ptr<std::uint16_t>(filled++),
-          3 * static_cast<std::size_t>(window.width));
-    if (filled == block.rows || r + 1 == bottom) {
-      sink(r + 1 - filled - window.y, block.rowRange(0, filled));
-      filled = 0;
+  for (int band = window.y / band_rows; band * band_rows < bottom; ++band) {
+    for (int k = 0; k < 3; ++k) {
+      const jpeg_component_info& component = jpeg.comp_info[k];
+      for (int row = 0; row < component.v_samp_factor; ++row) {
+        const JDIMENSION at = static_cast<JDIMENSION>(band * component.v_samp_factor + row);
+        if (at >= component.height_in_blocks) break;
+        JBLOCKARRAY blocks = nullptr;
+        reader.guarded({}, [&jpeg, &arrays, &blocks, k, at] {
+          blocks = jpeg.mem->access_virt_barray(reinterpret_cast<j_common_ptr>(&jpeg), arrays[k],
+                                                at, 1, FALSE);
+        });
+        inverse_transform(blocks[0], component, transform,
+                          samples[k].rowRange(row * DCTSIZE, (row + 1) * DCTSIZE));
+      }
     }
-  }
-  if (bottom == header_.stored.height) {
-    reader.guarded("after its last row", [&jpeg] { jpeg_finish_decompress(&jpeg); });
-    reader.check_complete("after its last row");
+    const int first = std::max(window.y, band * band_rows);
+    for (int y = first; y < std::min(bottom, (band + 1) * band_rows); ++y) {
+      std::array<const float*, 3> from{};
+      for (int k = 0; k < 3; ++k)
+        from[k] = samples[k].ptr<float>((y - band * band_rows) * jpeg.comp_info[k].v_samp_factor /
+                                        jpeg.max_v_samp_factor);
+      auto* to = strip.ptr<cv::Vec3w>(filled++);
+      for (int x = 0; x < window.width; ++x) {
+        to[x] =
+            pixel({from[0][columns[0][x]], from[1][columns[1][x]], from[2][columns[2][x]]}, ycc);
+      }
+      if (filled == strip.rows || y + 1 == bottom) {
+        sink(y + 1 - filled - window.y, strip.rowRange(0, filled));
+        filled = 0;
+      }
+    }
   }
 }
 

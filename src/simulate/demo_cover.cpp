@@ -247,19 +247,19 @@ void add_touches(Scene& scene) {
   const Polygon flourish = ribbon({124, 58}, {146, 52.5}, {168, 58}, 3.4, 2.6);
   cover.put(solid(flourish, "added-red", 0.7));
   cover.mark("flourish", "red flourish under the title", "added", "paper",
-             ribbon({128, 57.1}, {146, 53}, {164, 57.1}, 2, 1.6));
+             ribbon({124.4, 57.9}, {146, 52.6}, {167.6, 57.9}, 3, 2.2));
   // Blue on the pumpkin.
   cover.put(solid(ellipse({40.5, 173}, 5, 9, 8), "added-blue", 0.55));
   cover.mark("blue-on-pumpkin", "blue shade on the pumpkin", "added", "pumpkin",
-             ellipse({42, 173}, 2.6, 6, 8));
+             ellipse({40.9, 173}, 4.4, 8.2, 8));
   // Violet in the margin.
   cover.put(solid(ellipse({15.2, 120}, 2.9, 8, -6), "added-violet", 0.6));
   cover.mark("violet", "violet dab in the margin", "added", "paper",
-             ellipse({15.2, 120}, 2, 6.4, -6));
+             ellipse({15.2, 120}, 2.6, 7.6, -6));
   // Green on the hill and red over the blue band.
   cover.put(solid(ellipse({152, 226.8}, 8, 1.8), "added-green", 0.6));
   cover.mark("green", "green stroke under the band", "added", "paper",
-             ellipse({152, 226.8}, 6.6, 1.1));
+             ellipse({152, 226.8}, 7.6, 1.6));
 }
 
 }  // namespace inkwane::simulate

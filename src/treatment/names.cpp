@@ -24,4 +24,16 @@ std::string to_string(Turn turn) {
   return turn == Turn::side ? "side" : "top";
 }
 
+std::string to_string(Condition condition) {
+  switch (condition) {
+    case Condition::dry:
+      return "dry";
+    case Condition::damp:
+      return "damp";
+    case Condition::wet:
+      return "wet";
+  }
+  return {};
+}
+
 }  // namespace inkwane

@@ -14,6 +14,8 @@
 #include <inkwane/treatment.hpp>
 
 #include "treatment/polygon.hpp"
+#include "treatment/record.hpp"
+#include "treatment/step.hpp"
 #include "treatment/toml_table.hpp"
 
 namespace inkwane {
@@ -27,9 +29,7 @@ constexpr double kLongestSheetMm = 5000;
 constexpr double kLeastApertureMm = 0.05, kWidestApertureMm = 10;
 constexpr double kFinestGridMm = 0.02, kCoarsestGridMm = 5;
 
-constexpr std::array<std::string_view, 10> kStepKinds{
-    "dry cleaning", "tape removal",    "bath",   "rinse",  "blotting",
-    "light",        "deacidification", "drying", "repair", "other"};
+constexpr std::array<std::string_view, 4> kStageKinds{"before", "during", "after", "follow-up"};
 
 std::string read_whole(const std::filesystem::path& file) {
   std::error_code code;
@@ -80,13 +80,16 @@ Enum read_choice(const Table& table, std::string_view key, const std::string& va
 }
 
 Object read_object(const Table& table) {
-  table.allow_only(
-      {"title", "identifier", "client", "description", "width_mm", "height_mm", "turn"});
+  table.allow_only({"title", "identifier", "client", "description", "maker", "owner", "marks",
+                    "width_mm", "height_mm", "turn"});
   Object object;
   object.title = table.required_text("title");
   object.identifier = table.text("identifier").value_or("");
   object.client = table.text("client").value_or("");
   object.description = table.text("description").value_or("");
+  object.maker = table.text("maker").value_or("");
+  object.owner = table.text("owner").value_or("");
+  object.marks = table.text("marks").value_or("");
   object.width_mm = table.number("width_mm", 1, kLongestSheetMm);
   object.height_mm = table.number("height_mm", 1, kLongestSheetMm);
   if (const auto turn = table.text("turn")) {
@@ -140,42 +143,24 @@ Measure read_measure(const Table& table) {
   return measure;
 }
 
-/// A detail of a step as a person reads it.
-std::string read_detail(const Table& table, std::string_view key) {
-  const toml::node* node = table.find(key);
-  if (const auto text = node->value_exact<std::string>()) return *text;
-  if (node->is_number()) return fmt::format("{}", *node->value<double>());
-  if (node->is_date() || node->is_date_time() || node->is_time()) {
-    std::ostringstream out;
-    node->visit([&out](const auto& value) {
-      if constexpr (toml::is_chronological<decltype(value)>) out << value.get();
-    });
-    return out.str();
-  }
-  table.fail(key, "must be a text, a number or a date.");
-}
-
-Step read_step(const Table& table) {
-  table.allow_only({"kind", "solution", "minutes", "when", "who", "note"});
-  Step step;
-  step.kind = table.required_text("kind");
-  if (std::find(kStepKinds.begin(), kStepKinds.end(), step.kind) == kStepKinds.end()) {
-    table.fail("kind", fmt::format("\"{}\" is not known; it must be one of {}.", step.kind,
-                                   fmt::join(kStepKinds, ", ")));
-  }
-  (void)table.number("minutes", 0, std::numeric_limits<double>::max());
-  for (const std::string_view key : {"solution", "minutes", "when", "who", "note"}) {
-    if (table.find(key) != nullptr) step.details.emplace_back(key, read_detail(table, key));
-  }
-  return step;
-}
-
 Stage read_stage(const Table& table, const std::filesystem::path& folder) {
-  table.allow_only({"id", "date", "recto", "verso", "note", "control_points", "step"});
+  table.allow_only({"id", "kind", "date", "condition", "dried", "recto", "verso", "note",
+                    "control_points", "step"});
   Stage stage;
   stage.id = table.required_text("id");
   stage.date = table.date("date").value_or("");
   stage.note = table.text("note").value_or("");
+  stage.kind = table.text("kind").value_or("");
+  if (!stage.kind.empty() &&
+      std::find(kStageKinds.begin(), kStageKinds.end(), stage.kind) == kStageKinds.end()) {
+    table.fail("kind", fmt::format("\"{}\" is not known; it must be one of {}.", stage.kind,
+                                   fmt::join(kStageKinds, ", ")));
+  }
+  if (const auto condition = table.text("condition")) {
+    stage.condition = read_choice(table, "condition", *condition,
+                                  {Condition::dry, Condition::damp, Condition::wet});
+  }
+  stage.dried = table.date("dried").value_or("");
   for (const Side side : kSides) {
     if (table.find(to_string(side)) != nullptr) {
       stage.scans[side] = folder / table.required_text(to_string(side));
@@ -202,7 +187,7 @@ Stage read_stage(const Table& table, const std::filesystem::path& folder) {
     }
   }
   for (const Table& step : table.tables("step", "[[stage.step]]")) {
-    stage.steps.push_back(read_step(step));
+    stage.steps.push_back(treatment::read_step(step));
   }
   return stage;
 }
@@ -297,6 +282,20 @@ void check_regions(const Treatment& treatment, const Table& root) {
   }
 }
 
+void check_spot_tests(const Treatment& treatment, const Table& root) {
+  const auto tables = root.tables("spot_test", "[[spot_test]]");
+  for (std::size_t i = 0; i < treatment.spot_tests.size(); ++i) {
+    const std::string& id = treatment.spot_tests[i].region;
+    const bool known = std::any_of(treatment.regions.begin(), treatment.regions.end(),
+                                   [&id](const Region& region) { return region.id == id; });
+    if (!id.empty() && !known) {
+      tables[i].fail("region", fmt::format("\"{}\" names no region; give the id of one, or say in "
+                                           "words where, as place.",
+                                           id));
+    }
+  }
+}
+
 void check_corners(const Treatment& treatment, const Table& root) {
   if (!treatment.target) return;
   for (const auto& [name, quad] : treatment.target->corners) {
@@ -324,7 +323,8 @@ Treatment read_treatment(const std::filesystem::path& file) {
                                              error.source().begin.line, error.description()));
   }
   const Table root(parsed, "the treatment file", file);
-  root.allow_only({"inkwane", "object", "target", "measure", "stage", "region"});
+  root.allow_only(
+      {"inkwane", "object", "record", "target", "measure", "stage", "region", "spot_test"});
   if (!root.integer("inkwane", 1, std::numeric_limits<int>::max())) {
     root.fail_at(1, "the line \"inkwane = 1\" is missing; put it at the top.");
   }
@@ -339,6 +339,7 @@ Treatment read_treatment(const std::filesystem::path& file) {
   if (!object) root.fail_at(1, "there is no [object] table; add it with a title.");
   treatment.object = read_object(*object);
   if (const auto target = root.table("target")) treatment.target = read_target(*target, folder);
+  if (const auto record = root.table("record")) treatment.record = treatment::read_record(*record);
   if (const auto measure = root.table("measure")) treatment.measure = read_measure(*measure);
   for (const Table& stage : root.tables("stage", "[[stage]]")) {
     treatment.stages.push_back(read_stage(stage, folder));
@@ -346,9 +347,13 @@ Treatment read_treatment(const std::filesystem::path& file) {
   for (const Table& region : root.tables("region", "[[region]]")) {
     treatment.regions.push_back(read_region(region));
   }
+  for (const Table& test : root.tables("spot_test", "[[spot_test]]")) {
+    treatment.spot_tests.push_back(treatment::read_spot_test(test));
+  }
   check_stages(treatment, root);
   check_corners(treatment, root);
   check_regions(treatment, root);
+  check_spot_tests(treatment, root);
   return treatment;
 }
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <sstream>
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -35,7 +36,7 @@ void Table::fail(std::string_view key, const std::string& what) const {
   fail_at(line_of(key), fmt::format("{} {}: {}", name_, key, what));
 }
 
-void Table::allow_only(std::initializer_list<std::string_view> known) const {
+void Table::allow_only(const std::vector<std::string_view>& known) const {
   for (const auto& [key, value] : *table_) {
     if (std::find(known.begin(), known.end(), key.str()) == known.end()) {
       fail_at(static_cast<int>(key.source().begin.line),
@@ -92,6 +93,20 @@ std::optional<std::string> Table::date(std::string_view key) const {
   const auto text = node->value_exact<std::string>();
   if (!text || !is_date(*text)) fail(key, "must be a date such as 2026-03-02.");
   return *text;
+}
+
+std::optional<std::string> Table::words(std::string_view key) const {
+  const toml::node* node = find(key);
+  if (node == nullptr) return std::nullopt;
+  if (const auto text = node->value_exact<std::string>()) return *text;
+  if (node->is_number()) return fmt::format("{}", *node->value<double>());
+  if (!node->is_date() && !node->is_date_time() && !node->is_time())
+    fail(key, "must be a text, a number or a date.");
+  std::ostringstream out;
+  node->visit([&out](const auto& value) {
+    if constexpr (toml::is_chronological<decltype(value)>) out << value.get();
+  });
+  return out.str();
 }
 
 std::optional<Table> Table::table(std::string_view key) const {

@@ -3,7 +3,6 @@
 
 #include <array>
 #include <filesystem>
-#include <initializer_list>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -23,7 +22,7 @@ class Table {
       : table_(&table), name_(std::move(name)), file_(&file) {}
 
   /// Refuses keys that are not among `known`.
-  void allow_only(std::initializer_list<std::string_view> known) const;
+  void allow_only(const std::vector<std::string_view>& known) const;
 
   [[nodiscard]] std::optional<std::string> text(std::string_view key) const;
   [[nodiscard]] std::string required_text(std::string_view key) const;
@@ -32,6 +31,8 @@ class Table {
   [[nodiscard]] std::optional<int> integer(std::string_view key, int low, int high) const;
   /// A TOML date or a text of the form YYYY-MM-DD.
   [[nodiscard]] std::optional<std::string> date(std::string_view key) const;
+  /// A text, or a number, a date or a time as a person reads it.
+  [[nodiscard]] std::optional<std::string> words(std::string_view key) const;
   [[nodiscard]] std::optional<Table> table(std::string_view key) const;
   /// An array of tables, [[key]]; empty where the key is missing.
   [[nodiscard]] std::vector<Table> tables(std::string_view key, const std::string& name) const;

@@ -7,9 +7,13 @@
 #include <stdexcept>
 
 #include <fmt/format.h>
+#include <opencv2/imgproc.hpp>
 #include <tiffio.h>
 
 #include <inkwane/assess.hpp>
+
+#include "results/results.hpp"
+#include "tests/support.hpp"
 
 namespace inkwane::test {
 namespace {
@@ -78,11 +82,12 @@ class Scoring {
  private:
   void score_scan(const results::Scan& scan) {
     if (!scan.target) return;
-    scores_.left_out.push_back(scan.target->left_out_dE00_median);
+    const std::string where = fmt::format("{} {}", scan.stage, to_string(scan.side));
+    scores_.left_out.add(scan.target->left_out_dE00_median, where);
     const auto& corners = truth_.target_corners.at(scan.stage + "." + to_string(scan.side));
     for (std::size_t i = 0; i < 4; ++i) {
       const Point& found = scan.target->corners_px[i];
-      scores_.corners_px.push_back(std::hypot(found.x - corners[i].x, found.y - corners[i].y));
+      scores_.corners_px.add(std::hypot(found.x - corners[i].x, found.y - corners[i].y), where);
     }
   }
 
@@ -99,7 +104,7 @@ class Scoring {
     const auto& colours = truth_.lab.at(region.id);
     for (const auto& [stage, found] : region.stages) {
       const LabD50 wanted = lab_of(colours.at(stage));
-      scores_.lab.push_back(ciede2000(found.lab, wanted));
+      scores_.lab.add(ciede2000(found.lab, wanted), fmt::format("{} at {}", region.id, stage));
       const auto within = [&](double value, double truth, double u) {
         scores_.covered["Lab, 2 u"].push_back(std::abs(value - truth) <= 2 * u);
         scores_.half_width["Lab, 2 u"].push_back(2 * u);
@@ -113,25 +118,50 @@ class Scoring {
           ciede2000(lab_of(colours.at(change.from)), lab_of(colours.at(change.to)));
       ++scores_.regions;
       if (change.detectable.value_or(false)) ++scores_.detectable;
-      if (change.dE00) scores_.dE00.push_back(std::abs(*change.dE00 - truth));
+      if (change.dE00) scores_.dE00.add(std::abs(*change.dE00 - truth), region.id);
       cover("dE00", change.dE00_ci95, truth);
+      const auto [kind, errors] = strength_errors(region.id);
       score_share(truth_.strength_kept, region.id, change, change.strength_kept,
-                  change.strength_kept_ci95, "strength kept", scores_.strength);
+                  change.strength_kept_ci95, kind, *errors);
       score_share(truth_.residual, region.id, change, change.residual, change.residual_ci95,
                   "residual", scores_.residual);
     }
   }
 
+  /// Solids and screens are judged apart.
+  [[nodiscard]] std::pair<std::string, Errors*> strength_errors(const std::string& id) {
+    const auto named = std::find_if(scene_.regions.begin(), scene_.regions.end(),
+                                    [&id](const auto& region) { return region.id == id; });
+    std::vector<cv::Point2f> outline(named->outline_mm.begin(), named->outline_mm.end());
+    const cv::Scalar centre = cv::mean(outline);
+    int screens = 0;
+    for (const simulate::Area& area : simulate::areas_of(scene_, named->side)) {
+      const std::vector<cv::Point2f> form(area.outline_mm.begin(), area.outline_mm.end());
+      if (area.screen_lpi > 0 &&
+          cv::pointPolygonTest(
+              form, cv::Point2f(static_cast<float>(centre[0]), static_cast<float>(centre[1])),
+              false) > 0)
+        ++screens;
+    }
+    if (screens == 0) return {"strength kept", &scores_.strength};
+    if (screens == 1) return {"one screen", &scores_.one_screen};
+    return {"two screens", &scores_.two_screens};
+  }
+
   void score_share(const std::map<std::string, std::map<std::string, double>>& truths,
                    const std::string& region, const results::RegionChange& change,
                    const results::Number& value, const results::Interval& interval,
-                   const std::string& figure, std::vector<double>& errors) {
+                   const std::string& figure, Errors& errors) {
     const auto truth = truths.find(region);
-    if (truth == truths.end() || !value) return;
+    if (truth == truths.end()) return;
+    if (!value) {
+      ++scores_.unanswered;
+      return;
+    }
     const auto from = truth->second.find(change.from);
     const double before = from == truth->second.end() ? 1 : from->second;
     const double wanted = truth->second.at(change.to) / before;
-    errors.push_back(std::abs(*value - wanted));
+    errors.add(std::abs(*value - wanted), region);
     cover(figure, interval, wanted);
   }
 
@@ -171,16 +201,16 @@ class Scoring {
         if (std::isnan(sheet.at(i, j)) || std::isnan(raster.at(i, j))) continue;
         const Point px = pixel(map, i, j);
         const cv::Point2d wanted = position({px.x, px.y});
-        scores_.alignment_mm.push_back(
-            std::hypot(static_cast<double>(raster.at(i, j, 0)) - wanted.x,
-                       static_cast<double>(raster.at(i, j, 1)) - wanted.y) /
-            px_per_mm);
+        scores_.alignment_mm.add(std::hypot(static_cast<double>(raster.at(i, j, 0)) - wanted.x,
+                                            static_cast<double>(raster.at(i, j, 1)) - wanted.y) /
+                                     px_per_mm,
+                                 to_string(map.side));
       }
     }
   }
 
   void score_cells(const results::Map& map, const cv::Mat& truth, double px_per_mm,
-                   std::vector<double>& errors) {
+                   Errors& errors) {
     const Raster raster = read_tiff(folder_ / map.tiff);
     const double pitch = truth_.truth_pitch_mm * px_per_mm;
     int cells = 0, above = 0;
@@ -192,11 +222,11 @@ class Scoring {
         if (std::isnan(found)) continue;
         ++cells;
         if (found >= 2) ++above;
-        if (!std::isnan(wanted)) errors.push_back(std::abs(found - wanted));
+        if (!std::isnan(wanted)) errors.add(std::abs(found - wanted), to_string(map.side));
       }
     }
     if (map.kind == "difference" && cells > 0) {
-      scores_.share_above_2.push_back(static_cast<double>(above) / cells);
+      scores_.share_above_2.add(static_cast<double>(above) / cells, to_string(map.side));
     }
   }
 
@@ -214,7 +244,7 @@ class Scoring {
         either += found >= 2 || wanted >= 2 ? 1 : 0;
       }
     }
-    if (either > 0) scores_.bleed_iou.push_back(both / either);
+    if (either > 0) scores_.missed_bleed.add(1 - both / either, map.to);
   }
 
   const simulate::Scene& scene_;
@@ -231,31 +261,52 @@ void append(std::vector<T>& to, const std::vector<T>& from) {
 
 }  // namespace
 
+void Errors::add(double error, const std::string& where) {
+  values.push_back(error);
+  if (error > worst) worst = error, worst_at = where;
+}
+
+void Errors::add(const Errors& other) {
+  append(values, other.values);
+  if (other.worst > worst) worst = other.worst, worst_at = other.worst_at;
+}
+
 void Scores::add(const Scores& other) {
-  append(corners_px, other.corners_px);
-  append(left_out, other.left_out);
-  append(lab, other.lab);
-  append(dE00, other.dE00);
-  append(strength, other.strength);
-  append(residual, other.residual);
-  append(alignment_mm, other.alignment_mm);
-  append(difference, other.difference);
-  append(lost_ink, other.lost_ink);
-  append(bleed_iou, other.bleed_iou);
-  append(share_above_2, other.share_above_2);
+  corners_px.add(other.corners_px);
+  left_out.add(other.left_out);
+  lab.add(other.lab);
+  dE00.add(other.dE00);
+  strength.add(other.strength);
+  one_screen.add(other.one_screen);
+  two_screens.add(other.two_screens);
+  residual.add(other.residual);
+  alignment_mm.add(other.alignment_mm);
+  difference.add(other.difference);
+  lost_ink.add(other.lost_ink);
+  missed_bleed.add(other.missed_bleed);
+  share_above_2.add(other.share_above_2);
   for (const auto& [figure, values] : other.covered) append(covered[figure], values);
   for (const auto& [figure, values] : other.half_width) append(half_width[figure], values);
   detectable += other.detectable;
   regions += other.regions;
+  unanswered += other.unanswered;
 }
 
-Scores score_scene(const simulate::Scene& scene, const fs::path& folder) {
+Scores score_scene(const simulate::Scene& scene, const fs::path& folder, const fs::path& program) {
   const simulate::Truth truth = simulate::write_scene(scene, folder / "scene");
-  const Treatment treatment = read_treatment(folder / "scene" / "treatment.toml");
-  AssessOptions options;
-  options.output = folder / "assessment";
-  const results::Results results = assess(treatment, options);
-  return Scoring(scene, truth, results, options.output).run();
+  const fs::path file = folder / "scene" / "treatment.toml", output = folder / "assessment";
+  results::Results results;
+  if (program.empty()) {
+    AssessOptions options;
+    options.output = output;
+    results = assess(read_treatment(file), options);
+  } else {
+    const Outcome outcome =
+        run(program, {"assess", file, "-o", output, "--quiet", "--threads", "1"});
+    if (outcome.code > 1) throw std::runtime_error(outcome.err);
+    results = results::read_results(output / "results.json");
+  }
+  return Scoring(scene, truth, results, output).run();
 }
 
 double quantile(std::vector<double> values, double q) {
@@ -270,24 +321,27 @@ double quantile(std::vector<double> values, double q) {
 std::string to_text(const Scores& scores) {
   std::string out = fmt::format("{:<18}{:>9}{:>10}{:>10}{:>10}{:>10}\n", "figure", "n", "mean",
                                 "median", "p95", "worst");
-  const auto row = [&out](const std::string& name, const std::vector<double>& values) {
+  const auto row = [&out](const std::string& name, const Errors& errors) {
+    const std::vector<double>& values = errors.values;
     if (values.empty()) return;
     double sum = 0;
     for (const double value : values) sum += value;
-    out += fmt::format("{:<18}{:>9}{:>10.4f}{:>10.4f}{:>10.4f}{:>10.4f}\n", name, values.size(),
+    out += fmt::format("{:<18}{:>9}{:>10.4f}{:>10.4f}{:>10.4f}{:>10.4f}  {}\n", name, values.size(),
                        sum / static_cast<double>(values.size()), quantile(values, 0.5),
-                       quantile(values, 0.95), quantile(values, 1));
+                       quantile(values, 0.95), quantile(values, 1), errors.worst_at);
   };
   row("corners px", scores.corners_px);
   row("left-out dE00", scores.left_out);
   row("Lab dE00", scores.lab);
   row("change dE00", scores.dE00);
   row("strength kept", scores.strength);
+  row("one screen", scores.one_screen);
+  row("two screens", scores.two_screens);
   row("residual", scores.residual);
   row("alignment mm", scores.alignment_mm);
   row("difference map", scores.difference);
   row("lost-ink map", scores.lost_ink);
-  row("bleed IoU", scores.bleed_iou);
+  row("bleed missed", scores.missed_bleed);
   row("share above 2", scores.share_above_2);
   for (const auto& [figure, values] : scores.covered) {
     const auto held = std::count(values.begin(), values.end(), true);
@@ -296,7 +350,8 @@ std::string to_text(const Scores& scores) {
                        100.0 * static_cast<double>(held) / static_cast<double>(values.size()),
                        quantile(scores.half_width.at(figure), 0.5));
   }
-  out += fmt::format("regions detectable {} of {}\n", scores.detectable, scores.regions);
+  out += fmt::format("regions detectable {} of {}; strengths and residuals not had: {}\n",
+                     scores.detectable, scores.regions, scores.unanswered);
   return out;
 }
 

@@ -12,28 +12,43 @@
 
 namespace inkwane::test {
 
+/// Errors of one figure, and where the largest was.
+struct Errors {
+  std::vector<double> values;
+  double worst = -1;
+  std::string worst_at;
+  void add(double error, const std::string& where);
+  void add(const Errors& other);
+  operator const std::vector<double>&() const { return values; }
+};
+
 /// Errors of one or more scenes, by figure.
 struct Scores {
-  std::vector<double> corners_px;          ///< target corners
-  std::vector<double> left_out;            ///< the target's left-out median, one a scan
-  std::vector<double> lab;                 ///< ΔE00 of a region's colour against the truth
-  std::vector<double> dE00;                ///< |ΔE00 between stages − truth|
-  std::vector<double> strength, residual;  ///< |error|
-  std::vector<double> alignment_mm;        ///< against the true field
-  std::vector<double> difference;          ///< |map − truth| a cell
-  std::vector<double> lost_ink;            ///< |map − truth| a cell where both see ink
-  std::vector<double> bleed_iou;           ///< at ΔE00 ≥ 2, one a scene
+  Errors corners_px;               ///< target corners
+  Errors left_out;                 ///< the target's left-out median, one a scan
+  Errors lab;                      ///< ΔE00 of a region's colour against the truth
+  Errors dE00;                     ///< |ΔE00 between stages − truth|
+  Errors strength;                 ///< |error|, solids
+  Errors one_screen, two_screens;  ///< the same of regions in one screen, and in two
+  Errors residual;                 ///< |error|
+  Errors alignment_mm;             ///< against the true field
+  Errors difference;               ///< |map − truth| a cell
+  Errors lost_ink;                 ///< |map − truth| a cell where both see ink
+  Errors missed_bleed;             ///< 1 − intersection over union at ΔE00 ≥ 2, one a scene
   /// Whether each 95 % interval held the truth, and its half-width, by figure.
   std::map<std::string, std::vector<bool>> covered;
   std::map<std::string, std::vector<double>> half_width;
-  int detectable = 0, regions = 0;    ///< regions reported as changed, of all
-  std::vector<double> share_above_2;  ///< of the sheet, cells of the difference map ≥ 2
+  int detectable = 0, regions = 0;  ///< regions reported as changed, of all
+  int unanswered = 0;               ///< strengths and residuals that are null
+  Errors share_above_2;             ///< of the sheet, cells of the difference map ≥ 2
 
   void add(const Scores& other);
 };
 
-/// Writes the scene into `folder`/scene, assesses it into `folder`/assessment, and compares.
-[[nodiscard]] Scores score_scene(const simulate::Scene& scene, const std::filesystem::path& folder);
+/// Writes the scene into `folder`/scene, assesses it into `folder`/assessment, and compares. With
+/// `program` the program itself runs and its files are read; without, the library's call does.
+[[nodiscard]] Scores score_scene(const simulate::Scene& scene, const std::filesystem::path& folder,
+                                 const std::filesystem::path& program = {});
 
 /// Linear interpolation between order statistics; NaN for none. `q` from 0 to 1.
 [[nodiscard]] double quantile(std::vector<double> values, double q);

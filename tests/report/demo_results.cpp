@@ -213,7 +213,10 @@ results::Results demo_results() {
       "crayon were added by an earlier owner in the upper right and below the flowers.",
       190.0,
       262.0,
-      Turn::side};
+      Turn::side,
+      "Unnamed colour printer",
+      "Marlow Vale Nurseries",
+      "Stamp on the verso"};
   Stage before;
   before.id = "BT";
   before.date = "2026-03-02";
@@ -222,9 +225,15 @@ results::Results demo_results() {
   after.id = "AT";
   after.date = "2026-03-19";
   after.note = "Dried between blotters for six days.";
-  after.steps = {{"bath", {{"solution", "calcium hydroxide"}, {"g/L", "0.4"}, {"minutes", "45"}}},
-                 {"blotting", {{"minutes", "10"}}},
-                 {"light", {{"nm", "455"}, {"W/m²", "50"}, {"hours", "4"}}},
+  after.steps = {{"bath",
+                  {{"solution", "calcium hydroxide"},
+                   {"stock_g_per_l", 1.6},
+                   {"stock_ml", 100.0},
+                   {"tray_ml", 400.0},
+                   {"ph_in", 11.9},
+                   {"minutes", 45.0}}},
+                 {"blotting", {{"places", "upper right"}, {"dwell_minutes", 10.0}}},
+                 {"light", {{"peak_nm", 455.0}, {"w_per_m2", 50.0}, {"minutes", 240.0}}},
                  {"rinse", {}}};
   results.stages = {before, after};
   results.calibrated = true;

@@ -43,8 +43,8 @@ TEST_CASE("results.json has the fixed keys") {
   CHECK(scan.at("target").at("corners_px").size() == 4);
   CHECK(scan.at("registration").at("residual_mm_p95").is_null());
   const Json& region = json.at("regions").at(0);
-  CHECK(keys(region) == std::vector<std::string>{"id", "name", "side", "role", "area_mm2", "stages",
-                                                 "changes", "warnings"});
+  CHECK(keys(region) == std::vector<std::string>{"id", "name", "side", "role", "area_mm2",
+                                                 "screens", "stages", "changes", "warnings"});
   CHECK(keys(region.at("stages")) == std::vector<std::string>{"BT", "AT"});
   CHECK(region.at("stages").at("AT").at("lab") == Json({55, 50, 25}));
   CHECK(keys(region.at("changes").at(0)) ==
@@ -60,6 +60,25 @@ TEST_CASE("results.json has the fixed keys") {
                                                                 "tiff", "unit", "pitch_px",
                                                                 "origin_px"});
   CHECK(json.at("maps").at(0).at("png").is_null());
+}
+
+TEST_CASE("the record is whole, and numbers in it are numbers") {
+  const Json record = Json::parse(results::to_json(sample_results())).at("record");
+  CHECK(keys(record) == std::vector<std::string>{"object", "conservator", "purpose",
+                                                 "condition_before", "past_treatment", "plan",
+                                                 "consent_by", "consent_date", "variations",
+                                                 "stages", "spot_tests"});
+  CHECK(record.at("object").at("owner") == "Marlow Vale Nurseries");
+  const Json& stage = record.at("stages").at(1);
+  CHECK(stage.at("condition") == "damp");
+  CHECK(stage.at("dried") == "2026-03-08");
+  CHECK(stage.at("steps").at(0) ==
+        Json({{"kind", "bath"}, {"solution", "calcium hydroxide"}, {"minutes", 45.0}}));
+  CHECK(stage.at("steps").at(1).at("dose_j_per_cm2") == 72.0);
+  const Json& test = record.at("spot_tests").at(0);
+  CHECK(test.at("medium") == "red");
+  CHECK(test.at("ph") == 11.9);
+  CHECK(test.at("dwell_minutes") == 15.0);
 }
 
 TEST_CASE("numbers that are not finite become null") {

@@ -13,7 +13,15 @@ inline inkwane::results::Results sample_results() {
   Stage bt, at;
   bt.id = "BT";
   at.id = "AT";
-  at.steps.push_back({"bath", {{"minutes", "45"}}});
+  at.kind = "after";
+  at.dried = "2026-03-08";
+  at.condition = Condition::damp;
+  at.steps.push_back({"bath", {{"solution", "calcium hydroxide"}, {"minutes", 45.0}}});
+  at.steps.push_back({"light", {{"w_per_m2", 50.0}, {"minutes", 240.0}}});
+  r.object.owner = "Marlow Vale Nurseries";
+  r.record.purpose = "To take off colour added later.";
+  r.spot_tests = {
+      {"red", "calcium hydroxide", "petals", "", 11.9, 15.0, "no change", "", "", "", ""}};
   r.stages = {bt, at};
   r.calibrated = true;
   r.doubtful = true;
@@ -42,6 +50,7 @@ inline inkwane::results::Results sample_results() {
   region.id = "petals";
   region.name = "red, of the \"petals\"";
   region.area_mm2 = 12.5;
+  region.screens = {{85.2, 44.5, 0.31}, {84.9, 14.5, std::nullopt}};
   region.stages = {{"BT", {{50, 60, 30}, {0.3, 0.4, 0.5}}},
                    {"AT", {{55, 50, 25}, {0.3, 0.4, 0.5}}}};
   RegionChange change;

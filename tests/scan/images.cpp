@@ -246,6 +246,17 @@ void write_jpeg(const std::filesystem::path& file, const cv::Mat& picture, const
   jpeg_destroy_compress(&jpeg);
 }
 
+cv::Mat ramps(int rows, int columns) {
+  cv::Mat picture(rows, columns, CV_16UC3);
+  for (int r = 0; r < rows; ++r) {
+    for (int c = 0; c < columns; ++c) {
+      picture.at<cv::Vec3w>(r, c) = cv::Vec3w(static_cast<std::uint16_t>(r * 200),
+                                              static_cast<std::uint16_t>(c * 800), 30000);
+    }
+  }
+  return picture;
+}
+
 cv::Mat decode_jpeg(const std::filesystem::path& file) {
   const File in = open_file(file, "rb");
   jpeg_decompress_struct jpeg{};
@@ -255,6 +266,7 @@ cv::Mat decode_jpeg(const std::filesystem::path& file) {
   jpeg_stdio_src(&jpeg, in.get());
   jpeg_read_header(&jpeg, TRUE);
   jpeg.out_color_space = JCS_RGB;
+  jpeg.do_fancy_upsampling = FALSE;  // each value of colour for the pixels it was taken of
   jpeg_start_decompress(&jpeg);
   cv::Mat picture(static_cast<int>(jpeg.output_height), static_cast<int>(jpeg.output_width),
                   CV_16UC3);

@@ -16,6 +16,8 @@ namespace inkwane::test {
 /// A picture (CV_16UC3) in which no two neighbours are alike; at 8 bits all values are multiples of
 /// 257, so that either depth can hold it exactly.
 cv::Mat pattern(int rows, int columns, int depth);
+/// Smooth ramps of colour (CV_16UC3), which JPEG keeps.
+cv::Mat ramps(int rows, int columns);
 
 struct Tiff {
   int depth = 16;
@@ -59,7 +61,9 @@ struct Jpeg {
   int x_density = 300, y_density = 300;
 };
 void write_jpeg(const std::filesystem::path& file, const cv::Mat& picture, const Jpeg& how = {});
-/// What libjpeg itself makes of the file, scaled by 257.
+/// What libjpeg itself makes of the file, scaled by 257: each of Y, Cb and Cr rounded to 8 bits, so
+/// that channels are off by up to …
+inline constexpr double kJpegRounding = 257 * (0.5 + 0.886 + 0.5);
 cv::Mat decode_jpeg(const std::filesystem::path& file);
 
 /// An Exif block (Exif 2.3, clause 4.6.2) with orientation and resolution; 0: tag left out.

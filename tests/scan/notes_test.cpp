@@ -58,16 +58,16 @@ cv::Mat displayed(const cv::Mat& stored, int orientation) {
   return shown;
 }
 
-void check_shown(const std::filesystem::path& file, const cv::Mat& truth) {
+void check_shown(const std::filesystem::path& file, const cv::Mat& truth, double within = 0) {
   const auto scan = scan::Scan::open(file);
   REQUIRE(scan.info().width_px == truth.cols);
   REQUIRE(scan.info().height_px == truth.rows);
   cv::Mat whole(truth.size(), CV_16UC3);
   scan.read(
       [&](int row, const cv::Mat& strip) { strip.copyTo(whole.rowRange(row, row + strip.rows)); });
-  CHECK(cv::norm(whole, truth, cv::NORM_INF) == 0);
+  CHECK(cv::norm(whole, truth, cv::NORM_INF) <= within);
   const cv::Rect window(2, 9, truth.cols - 7, truth.rows - 20);
-  CHECK(cv::norm(scan.read_window(window), truth(window), cv::NORM_INF) == 0);
+  CHECK(cv::norm(scan.read_window(window), truth(window), cv::NORM_INF) <= within);
 }
 
 std::vector<std::uint8_t> profile(std::size_t length) {
@@ -128,8 +128,9 @@ TEST_CASE("the eight orientations are shown as the standard says", "[scan]") {
 
   Jpeg jpeg;
   jpeg.exif = exif;
-  write_jpeg(folder / "a.jpg", stored, jpeg);
-  check_shown(folder / "a.jpg", displayed(decode_jpeg(folder / "a.jpg"), orientation));
+  write_jpeg(folder / "a.jpg", ramps(301, 77), jpeg);
+  check_shown(folder / "a.jpg", displayed(decode_jpeg(folder / "a.jpg"), orientation),
+              kJpegRounding);
 }
 
 TEST_CASE("resolution is read in every unit", "[scan]") {

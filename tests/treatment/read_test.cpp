@@ -1,17 +1,14 @@
 // Protects: what a conservator writes arrives as written, and every slip is met with one sentence
 // that names the file, the line and the key (docs/formats.md, "treatment.toml").
-#include <filesystem>
-#include <fstream>
-
 #include <catch2/catch.hpp>
-#include <unistd.h>
 
-#include <inkwane/error.hpp>
-#include <inkwane/treatment.hpp>
+#include "tests/treatment/text.hpp"
 
 using namespace inkwane;
 namespace fs = std::filesystem;
 using Catch::Matchers::Contains;
+using test::read;
+using test::refusal;
 
 namespace {
 
@@ -22,37 +19,6 @@ title = "A sheet"
 id = "BT"
 recto = "bt.tif"
 )";
-
-class TemporaryFile {
- public:
-  explicit TemporaryFile(const std::string& text)
-      : path_(fs::temp_directory_path() /
-              ("inkwane-treatment-" + std::to_string(getpid()) + ".toml")) {
-    std::ofstream(path_) << text;
-  }
-  ~TemporaryFile() { fs::remove(path_); }
-  TemporaryFile(const TemporaryFile&) = delete;
-  TemporaryFile& operator=(const TemporaryFile&) = delete;
-  [[nodiscard]] const fs::path& path() const { return path_; }
-
- private:
-  fs::path path_;
-};
-
-Treatment read(const std::string& text) {
-  return read_treatment(TemporaryFile(text).path());
-}
-
-std::string refusal(const std::string& text) {
-  try {
-    (void)read(text);
-  } catch (const Error& error) {
-    CHECK(error.code() == ExitCode::usage);
-    return error.what();
-  }
-  FAIL("was accepted:\n" << text);
-  return {};
-}
 
 std::string region(const std::string& keys) {
   return kHead + "[[region]]\n" + keys;
@@ -120,8 +86,8 @@ polygon = [[0, 0], [9, 0], [9, 9]]
   CHECK(t.stages[1].date == "2026-03-09");
   CHECK(t.stages[1].control_points.at(Side::recto).at(0).second.y == 4);
   REQUIRE(t.stages[1].steps.size() == 1);
-  CHECK(t.stages[1].steps[0].details == std::vector<std::pair<std::string, std::string>>{
-                                            {"solution", "calcium hydroxide"}, {"minutes", "45"}});
+  CHECK(t.stages[1].steps[0].details ==
+        std::vector<Detail>{{"solution", "calcium hydroxide"}, {"minutes", 45.0}});
   REQUIRE(t.regions.size() == 2);
   CHECK(t.regions[0].under == "paper");
   CHECK(t.regions[1].under == "petals");
