@@ -34,8 +34,7 @@ ExitCode measure(const Options& options, bool quiet) {
   if (!quiet) {
     print(found);
     for (const std::string& warning : found.warnings) fmt::print("  note: {}\n", warning);
-    fmt::print("Wrote {}; name it in the treatment file: [measure] scanner = \"{}\"\n",
-               options.output.string(), options.output.filename().string());
+    fmt::print("Wrote {}\n", options.output.string());
   }
   return found.doubtful ? ExitCode::doubtful : ExitCode::done;
 }

@@ -239,8 +239,10 @@ struct Bottom {
 
 Bottom settle(const Model& model, double at) {
   constexpr double kFirstStep = 0.3, kLastStep = 0.08;
+  constexpr int kMostRounds = 30;  // a flat bottom, as of no stray light, may never come to rest
   Bottom bottom;
-  for (double step = kFirstStep;; step = std::max(kLastStep, 0.4 * step)) {
+  double step = kFirstStep;
+  for (int round = 0; round < kMostRounds; ++round, step = std::max(kLastStep, 0.4 * step)) {
     at = std::clamp(at, kLeastLog + step, kMostLog - step);
     const AtLength low = model.fit(at - step), high = model.fit(at + step);
     bottom.fit = model.fit(at);
@@ -259,6 +261,7 @@ Bottom settle(const Model& model, double at) {
     at += std::clamp(move, -step, step);
     if (step == kLastStep && (at < kLeastLog + step || at > kMostLog - step)) return bottom;
   }
+  return bottom;
 }
 
 struct Rms {

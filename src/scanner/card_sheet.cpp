@@ -32,8 +32,7 @@ constexpr const char* kRight =
     "<b>Scan</b> the whole page with just the settings you measure with: resolution, 16 bit, "
     "colour "
     "profile, and every automatic correction off. All four ring marks must be in the scan.\n"
-    "<b>Measure</b> with\n<tt>inkwane scanner card.tif -o scanner.toml</tt>\nand name the file in "
-    "the treatment, under <tt>[measure]</tt>:\n<tt>scanner = \"scanner.toml\"</tt>\nScan the card "
+    "<b>Measure</b> with\n<tt>inkwane scanner card.tif -o scanner.toml</tt>\nScan the card "
     "anew when the scanner, its settings or its lamp change.";
 
 struct Release {

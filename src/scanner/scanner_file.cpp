@@ -86,8 +86,8 @@ Scanner read_scanner(const std::filesystem::path& file) {
   std::error_code code;
   if (!in || std::filesystem::is_directory(file, code)) {
     throw Error(ExitCode::scan,
-                fmt::format("{}: the scanner's file cannot be read; check [measure] scanner in the "
-                            "treatment file, or write one with `inkwane scanner`.",
+                fmt::format("{}: the scanner's file cannot be read; check the path, or "
+                            "write one with `inkwane scanner`.",
                             file.string()));
   }
   std::ostringstream text;
@@ -125,7 +125,7 @@ std::string to_toml(const Scanner& scanner) {
   const PointSpread& spread = scanner.point_spread;
   return fmt::format(
       "# What this scanner does to every scan, measured on its card by `inkwane scanner`.\n"
-      "# u_…: standard uncertainty (k = 1). Name this file in a treatment: [measure] scanner.\n"
+      "# u_…: standard uncertainty (k = 1).\n"
       "inkwane_scanner = 1\n"
       "card = {}\n"
       "sha256 = {}                # of the scan of the card\n"

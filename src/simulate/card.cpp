@@ -45,7 +45,8 @@ std::array<float, 3> tint(double coverage) {
 struct Shape {
   cv::Point2d centre;
   double half_width = 0, half_height = 0;  // 0 height: a disc of that radius
-  double turn = 0;
+  double cos = 1, sin = 0;                 // of its turn
+  double reach = 0;                        // nothing of it lies farther from its centre
   std::array<float, 3> light{};
 };
 
@@ -92,13 +93,13 @@ class CardDrawing {
   void paint(cv::Point2d mm, double pitch, float* rgb) const {
     for (const Shape& shape : shapes_) {
       const cv::Point2d off = mm - shape.centre;
+      if (std::max(std::abs(off.x), std::abs(off.y)) > shape.reach + pitch) continue;
       double inside;  // depth below the edge
       if (shape.half_height == 0) {
         inside = shape.half_width - std::hypot(off.x, off.y);
       } else {
-        const double c = std::cos(shape.turn), s = std::sin(shape.turn);
-        inside = std::min(shape.half_width - std::abs(c * off.x + s * off.y),
-                          shape.half_height - std::abs(c * off.y - s * off.x));
+        inside = std::min(shape.half_width - std::abs(shape.cos * off.x + shape.sin * off.y),
+                          shape.half_height - std::abs(shape.cos * off.y - shape.sin * off.x));
       }
       if (inside < -pitch) continue;
       const auto share = static_cast<float>(std::clamp(inside / pitch + 0.5, 0.0, 1.0));
@@ -109,10 +110,11 @@ class CardDrawing {
  private:
   void box(cv::Point2d centre, double half_width, double half_height, double turn,
            const std::array<float, 3>& light) {
-    shapes_.push_back({centre, half_width, half_height, turn, light});
+    shapes_.push_back({centre, half_width, half_height, std::cos(turn), std::sin(turn),
+                       std::hypot(half_width, half_height), light});
   }
   void disc(cv::Point2d centre, double radius, const std::array<float, 3>& light) {
-    shapes_.push_back({centre, radius, 0, 0, light});
+    shapes_.push_back({centre, radius, 0, 1, 0, radius, light});
   }
   std::vector<Shape> shapes_;
 };
