@@ -26,6 +26,8 @@ void add_new(CLI::App& app, const Common& common, Run& run);
 void add_vet(CLI::App& app, const Common& common, Run& run);
 void add_assess(CLI::App& app, const Common& common, Run& run);
 void add_compare(CLI::App& app, const Common& common, Run& run);
+void add_card(CLI::App& app, const Common& common, Run& run);
+void add_scanner(CLI::App& app, const Common& common, Run& run);
 void add_demo(CLI::App& app, const Common& common, Run& run);
 void add_bath(CLI::App& app, const Common& common, Run& run);
 void add_light(CLI::App& app, const Common& common, Run& run);
@@ -33,6 +35,9 @@ void add_light(CLI::App& app, const Common& common, Run& run);
 /// --target, --rows and --columns of a command that reads no treatment file; `where`: the scans
 /// that the target lies in, in words.
 void add_target_options(CLI::App& command, TargetCard& target, const std::string& where);
+
+/// Throws Error(usage) where `file` is there already, unless `force`, and where it is a folder.
+void refuse_to_overwrite(const std::filesystem::path& file, bool force);
 
 /// The exit codes, for the end of each --help.
 [[nodiscard]] std::string exit_codes();
