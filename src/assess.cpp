@@ -193,6 +193,11 @@ class Assessment {
                         [this](double done) { report("reading the scans", 0.45 * done); });
     for (const Side side : kSides) align(side);
     pair();
+    for (Taken& taken : scans_) {  // the layers hold what is measured, and memory is short
+      taken.grid.light.release();
+      taken.grid.xyz.release();
+      taken.grid.structure.release();
+    }
     measure();
     record();
     write();
