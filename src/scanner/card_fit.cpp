@@ -27,6 +27,8 @@ constexpr double kUsualLengthMm = 4, kLogLengthPrior = 1, kVeilPrior = 0.02, kVe
 /// What one exponential leaves of real stray light, relative (docs/method.md, "Stray light": κ from
 /// chips on black and on white has 10 %; ℓ is known worse, by our own judgement 15 %).
 constexpr double kModelKappa = 0.10, kModelLength = 0.15;
+/// κ of a clean print of no stray light came out at up to 0.011 (simulated).
+constexpr double kLeastU = 0.005;
 /// Chips that differ by more are not of a kind.
 constexpr double kMostChipOff = 0.10, kMostChipsRms = 0.05;
 
@@ -328,7 +330,7 @@ StrayLightFit fit_stray_light(const CardReadings& readings, const CardPlace& pla
   const double length = estimate.value.length_mm;
   const double by_length = bottom.kappa_slope * bottom.u;
   estimate.u_kappa = std::sqrt(bottom.fit.covariance(0, 0) + by_length * by_length +
-                               std::pow(kModelKappa * estimate.value.kappa, 2));
+                               kLeastU * kLeastU + std::pow(kModelKappa * estimate.value.kappa, 2));
   estimate.u_length_mm = length * std::hypot(bottom.u, kModelLength);
   estimate.correlation = by_length * bottom.u * length / (estimate.u_kappa * estimate.u_length_mm);
   if (estimate.value.kappa > kMostKappa ||
@@ -337,8 +339,9 @@ StrayLightFit fit_stray_light(const CardReadings& readings, const CardPlace& pla
     throw Error(
         ExitCode::scan,
         fmt::format("{}: the chips of the scanner's card differ with their surround by more "
-                    "than stray light does (strength {:.2f}, reach {:.1f} mm); print the "
-                    "card anew, and scan it with automatic corrections off.",
+                    "than stray light of a usual reach does (strength {:.2f}, reach {:.1f} mm; "
+                    "reaches below some 3 mm cannot be told by its chips); print the card anew, "
+                    "and scan it with automatic corrections off.",
                     file, estimate.value.kappa, length));
   }
   return fit;
