@@ -45,7 +45,7 @@ void check_whole(const InputFile& input, const Header& header) {
         fmt::format("has {} x {} pixels and is stored {}, which must be held in memory whole, up "
                     "to {} million pixels; save it upright as TIFF",
                     header.stored.width, header.stored.height,
-                    header.whole_only ? "interlaced or progressive" : "turned",
+                    header.whole_only ? "interlaced, as a JPEG or in large pieces" : "turned",
                     kMaxWholePixels / 1'000'000));
   }
 }

@@ -7,6 +7,7 @@
 
 #include <Eigen/Core>
 
+#include "scan/scan.hpp"
 #include "scanner/stray_light.hpp"
 
 namespace inkwane::scanner {

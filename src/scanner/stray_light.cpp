@@ -8,7 +8,6 @@
 namespace inkwane::scanner {
 namespace {
 
-constexpr double kMmPerInch = 25.4;
 /// Beyond this the kernel is cut: at 10 ℓ it has 0.05 % of its weight left, and no bed is wider
 /// about a sheet than some centimetres.
 constexpr double kReachLengths = 10, kReachMm = 65;
@@ -78,28 +77,6 @@ cv::Vec3f value_at(const cv::Mat& picture, const Between& x, const Between& y) {
 }
 
 }  // namespace
-
-CoarseLight coarse_light(const scan::Survey& survey, const colour::Linearisation& linearisation,
-                         double resolution_dpi) {
-  cv::Mat linear(survey.encoded.size(), CV_32FC3);
-  const std::size_t values = std::size_t{3} * static_cast<std::size_t>(linear.cols);
-  for (int y = 0; y < linear.rows; ++y) {
-    linearisation.apply({survey.encoded.ptr<std::uint16_t>(y), values},
-                        {linear.ptr<float>(y), values});
-  }
-  CoarseLight coarse;
-  const double px_per_mm = resolution_dpi / kMmPerInch;
-  const int columns = std::max(
-      1, static_cast<int>(std::lround(linear.cols * survey.factor / px_per_mm / kCoarseMm)));
-  const int rows = std::max(
-      1, static_cast<int>(std::lround(linear.rows * survey.factor / px_per_mm / kCoarseMm)));
-  cv::resize(linear, coarse.light, {columns, rows}, 0, 0, cv::INTER_AREA);
-  // Whole cells are laid over the picture, so their pitch is that only nearly.
-  coarse.pitch_px = static_cast<double>(linear.cols) * survey.factor / columns;
-  coarse.pitch_mm = coarse.pitch_px / px_per_mm;
-  coarse.origin_px = {(coarse.pitch_px - 1) / 2, (coarse.pitch_px - 1) / 2};
-  return coarse;
-}
 
 cv::Mat surround(const cv::Mat& light, double length_mm, double pitch_mm) {
   const double length = length_mm / pitch_mm;

@@ -13,9 +13,6 @@
 
 #include <inkwane/treatment.hpp>
 
-#include "colour/icc.hpp"
-#include "scan/scan.hpp"
-
 namespace inkwane::scanner {
 
 /// r₀: the surround in which light is left as it is. Its value is swallowed by the target fit, but
@@ -37,13 +34,7 @@ struct CoarseLight {
   double pitch_mm = 1, pitch_px = 1;
   Point origin_px;
 };
-inline constexpr double kCoarseMm = 1;
-
-/// From a reduced picture. Encoded values were averaged over its pixels of some tenths of a
-/// millimetre, so screens come out a little dark.
-[[nodiscard]] CoarseLight coarse_light(const scan::Survey& survey,
-                                       const colour::Linearisation& linearisation,
-                                       double resolution_dpi);
+inline constexpr double kCoarseMm = 1;  ///< what those cells should measure
 
 /// t ⊗ h (CV_32FC3) of light in cells of `pitch_mm`; beyond the picture its edge goes on.
 [[nodiscard]] cv::Mat surround(const cv::Mat& light, double length_mm, double pitch_mm);

@@ -23,8 +23,8 @@ struct PointSpread {
 [[nodiscard]] PointSpread pooled(std::span<const PointSpread> scans);
 
 /// Fits blurred steps to the patches' edges (the slanted-edge method of ISO 12233, from memory,
-/// with a Gaussian for the unknown profile) and takes the median along each axis. None where fewer
-/// than eight edges an axis stand out enough.
+/// with a Gaussian for the unknown profile) and takes the trimmed mean along each axis. None where
+/// fewer than eight edges an axis stand out enough.
 [[nodiscard]] std::optional<PointSpread> measure_point_spread(const scan::Scan& scan,
                                                               const ScanColour& colour,
                                                               const Located& located);
