@@ -9,13 +9,11 @@
 #include <vector>
 
 #include <inkwane/colour.hpp>
+#include <inkwane/course.hpp>
+#include <inkwane/findings.hpp>
 #include <inkwane/treatment.hpp>
 
 namespace inkwane::results {
-
-using Number = std::optional<double>;
-/// Lower and upper end of a 95 % interval.
-using Interval = std::optional<std::array<double, 2>>;
 
 struct Patch {
   std::string id;
@@ -97,8 +95,13 @@ struct Source {
   LabD50 lab;
   double share = 0;
 };
+/// How much of the sheet lies at or above one CIEDE2000.
+struct AreaAbove {
+  double dE00 = 0, area_mm2 = 0, share = 0;
+};
 struct BleedThrough {
   ColourArea area;
+  std::vector<AreaAbove> above;  ///< at CIEDE2000 1, 2 and 5
   std::vector<Source> sources;
 };
 
@@ -107,6 +110,7 @@ struct SideChange {
   double sheet_mm2 = 0;
   LostInk lost_ink;
   ColourArea gained_colour;
+  std::vector<AreaAbove> gained_above;        ///< at CIEDE2000 1, 2 and 5
   std::optional<BleedThrough> bleed_through;  ///< verso
   std::vector<std::string> warnings;
 };
@@ -153,7 +157,9 @@ struct Results {
   std::map<Side, SideResult> sides;
   std::vector<Map> maps;
   std::vector<Image> images;
-  bool doubtful = false;  ///< exit code 1
+  Findings findings;
+  std::optional<Course> course;  ///< from two stages on
+  bool doubtful = false;         ///< exit code 1
 };
 
 }  // namespace inkwane::results

@@ -141,7 +141,7 @@ SideChange side_change(const Json& json) {
   out.gained_colour = colour_area(json.at("gained_colour"));
   if (json.contains("bleed_through")) {
     const Json& bleed = json.at("bleed_through");
-    out.bleed_through = BleedThrough{colour_area(bleed), {}};
+    out.bleed_through = BleedThrough{colour_area(bleed), {}, {}};
     for (const Json& source : bleed.at("sources")) {
       out.bleed_through->sources.push_back(
           {lab(source.at("lab")), source.at("share").get<double>()});

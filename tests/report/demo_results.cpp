@@ -365,7 +365,7 @@ results::Results demo_results() {
   back.lost_ink = {12.0, 0.0002, 0.99};
   back.gained_colour = {2277.0, 0.0458, 4.1};
   back.bleed_through = results::BleedThrough{
-      {2204.0, 0.0443, 4.2}, {{{46.2, 52.1, 28.4}, 0.81}, {{36.0, 28.4, -34.9}, 0.09}}};
+      {2204.0, 0.0443, 4.2}, {}, {{{46.2, 52.1, 28.4}, 0.81}, {{36.0, 28.4, -34.9}, 0.09}}};
   back.warnings = {
       "Part of the gain on the verso follows no print of the recto: a stain or a tideline."};
   results.sides[recto].changes = {front};

@@ -69,7 +69,7 @@ inline inkwane::results::Results sample_results() {
   side.sheet_mm2 = 1000;
   side.lost_ink = {10, 0.01, 0.9};
   side.gained_colour = {5, 0.005, 2.5};
-  side.bleed_through = BleedThrough{{7, 0.007, std::nullopt}, {{{50, 60, 30}, 0.8}}};
+  side.bleed_through = BleedThrough{{7, 0.007, std::nullopt}, {}, {{{50, 60, 30}, 0.8}}};
   r.sides[Side::verso].changes = {side};
   r.maps = {{"position", Side::verso, "BT", "AT", "", "maps/p.tif", "px", 1.1811, {0.09, 0.09}}};
   r.images = {{"BT", Side::verso, "images/bt-verso.jpg"}};
