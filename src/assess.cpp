@@ -12,6 +12,7 @@
 #include "align/sides.hpp"
 #include "align/stages.hpp"
 #include "change/change.hpp"
+#include "finding/finding.hpp"
 #include "grid/disc.hpp"
 #include "map/picture.hpp"
 #include "report/report.hpp"
@@ -199,6 +200,7 @@ class Assessment {
       taken.grid.structure.release();
     }
     measure();
+    find();
     record();
     write();
     return std::move(results_);
@@ -271,6 +273,13 @@ class Assessment {
         work.output = change::assess_side(work.input, nullptr);
       }
     }
+  }
+
+  void find() {
+    std::vector<finding::SheetView> sides;
+    for (const auto& [side, work] : sides_)
+      sides.push_back({&work.input, &work.output, work.scans.front()->outline.quad});
+    results_.findings = finding::find_all(sides);
   }
 
   void record() {
@@ -349,6 +358,7 @@ class Assessment {
     report("writing the report", 0.95);
     results::write_text(folder_.path() / "results.json", results::to_json(results_));
     results::write_text(folder_.path() / "regions.csv", results::to_csv(results_));
+    results::write_text(folder_.path() / "findings.csv", results::findings_csv(results_.findings));
     report::write_report(folder_.path(), results_);
     folder_.commit();
     report("done", 1);

@@ -242,6 +242,7 @@ BleedMap map_bleed(const SideContext& context, const Drift& drift, const Behind*
     }
   });
   map.found.area = seen_area(map.value, side.geometry.cell_mm2(), sheet_mm2);
+  map.found.above = areas_above(map.value, side.geometry.cell_mm2(), sheet_mm2);
   if (behind == nullptr) return map;
   TileSums total;
   for (const TileSums& tile : tiles) {

@@ -212,6 +212,15 @@ results::ColourArea seen_area(const cv::Mat& map, double cell_mm2, double sheet_
   return area;
 }
 
+std::vector<results::AreaAbove> areas_above(const cv::Mat& map, double cell_mm2, double sheet_mm2) {
+  std::vector<results::AreaAbove> above{{1, 0, 0}, {2, 0, 0}, {5, 0, 0}};
+  for (results::AreaAbove& level : above) {
+    level.area_mm2 = cell_mm2 * cv::countNonZero(map >= level.dE00);  // NaN fails the comparison
+    if (sheet_mm2 > 0) level.share = level.area_mm2 / sheet_mm2;
+  }
+  return above;
+}
+
 CellMaps map_cells(const SideContext& context, const Drift& drift, int from, int to) {
   const SideInput& side = *context.side;
   CellMaps maps;

@@ -43,5 +43,8 @@ class OverallChange {
 
 /// Σ over cells of a map that reach kSeen.
 [[nodiscard]] results::ColourArea seen_area(const cv::Mat& map, double cell_mm2, double sheet_mm2);
+/// How much of the sheet a map puts at or above CIEDE2000 1, 2 and 5 (docs/formats.md, "above").
+[[nodiscard]] std::vector<results::AreaAbove> areas_above(const cv::Mat& map, double cell_mm2,
+                                                          double sheet_mm2);
 
 }  // namespace inkwane::change

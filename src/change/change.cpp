@@ -45,6 +45,7 @@ void assess_cells(const SideContext& context, const Behind* behind, const std::s
   change.sheet_mm2 = maps.sheet_mm2;
   change.lost_ink = maps.lost;
   change.gained_colour = maps.gained;
+  change.gained_above = areas_above(maps.gained_colour, side.geometry.cell_mm2(), maps.sheet_mm2);
   add_map(output, "difference", change, std::move(maps.difference), "ΔE00");
   add_map(output, "lost-ink", change, std::move(maps.lost_ink), "share");
   add_map(output, "gained-colour", change, std::move(maps.gained_colour), "ΔE00");
@@ -65,7 +66,8 @@ void assess_cells(const SideContext& context, const Behind* behind, const std::s
 
 SideOutput assess(const SideInput& side, const OtherSide* other) {
   SideOutput output;
-  const SideContext context = make_context(side);
+  output.context = std::make_shared<const SideContext>(make_context(side));
+  const SideContext& context = *output.context;
   const auto pairs = stage_pairs(static_cast<int>(side.layers.size()));
   output.regions = assess_regions(context, pairs);
   if (!context.paper.found) {

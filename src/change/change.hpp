@@ -1,6 +1,7 @@
 // Two stages of one side → what changed, per region and per cell, with uncertainty.
 #pragma once
 
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -49,12 +50,16 @@ struct MapLayer {
   std::string unit;
 };
 
+struct SideContext;
+
 struct SideOutput {
   std::vector<results::Region> regions;
   results::SideResult side;
   std::vector<MapLayer> maps;
   std::vector<std::string> warnings;
   bool doubtful = false;
+  /// What was learnt of the side on the way (region_colour.hpp); refers to the SideInput.
+  std::shared_ptr<const SideContext> context;
 };
 
 /// Pairs of stages to compare, by index: first → each later, and each → the next, each pair once.

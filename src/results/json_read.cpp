@@ -6,40 +6,13 @@
 
 #include <inkwane/error.hpp>
 
+#include "results/findings_json.hpp"
 #include "results/record_json.hpp"
 #include "results/results.hpp"
 
 namespace inkwane::results {
 namespace {
 
-Number number(const Json& json) {
-  return json.is_null() ? Number() : Number(json.get<double>());
-}
-Interval interval(const Json& json) {
-  if (json.is_null()) return std::nullopt;
-  return std::array<double, 2>{json.at(0).get<double>(), json.at(1).get<double>()};
-}
-LabD50 lab(const Json& json) {
-  return {json.at(0).get<double>(), json.at(1).get<double>(), json.at(2).get<double>()};
-}
-Point point(const Json& json) {
-  return {json.at(0).get<double>(), json.at(1).get<double>()};
-}
-
-Side side(const Json& json) {
-  const auto text = json.get<std::string>();
-  for (const Side side : kSides) {
-    if (to_string(side) == text) return side;
-  }
-  throw std::invalid_argument(fmt::format("\"{}\" is not a side", text));
-}
-Role role(const Json& json) {
-  const auto text = json.get<std::string>();
-  for (const Role role : {Role::ink, Role::added, Role::paper, Role::watch}) {
-    if (to_string(role) == text) return role;
-  }
-  throw std::invalid_argument(fmt::format("\"{}\" is not a role", text));
-}
 Turn turn(const Json& json) {
   return json.get<std::string>() == "top" ? Turn::top : Turn::side;
 }
@@ -50,11 +23,12 @@ std::vector<std::string> warnings(const Json& json) {
 
 Target target(const Json& json) {
   Target out;
-  for (std::size_t i = 0; i < 4; ++i) out.corners_px[i] = point(json.at("corners_px").at(i));
+  for (std::size_t i = 0; i < 4; ++i) out.corners_px[i] = point_of(json.at("corners_px").at(i));
   out.model = json.at("model").get<std::string>();
   for (const Json& patch : json.at("patches")) {
-    out.patches.push_back({patch.at("id").get<std::string>(), lab(patch.at("reference_lab")),
-                           lab(patch.at("fitted_lab")), patch.at("left_out_dE00").get<double>()});
+    out.patches.push_back({patch.at("id").get<std::string>(), lab_of(patch.at("reference_lab")),
+                           lab_of(patch.at("fitted_lab")),
+                           patch.at("left_out_dE00").get<double>()});
   }
   out.left_out_dE00_median = json.at("left_out_dE00_median").get<double>();
   out.left_out_dE00_p95 = json.at("left_out_dE00_p95").get<double>();
@@ -65,7 +39,7 @@ Target target(const Json& json) {
 Scan scan(const Json& json) {
   Scan out;
   out.stage = json.at("stage").get<std::string>();
-  out.side = side(json.at("side"));
+  out.side = side_of(json.at("side"));
   out.file = json.at("file").get<std::string>();
   out.sha256 = json.at("sha256").get<std::string>();
   out.width_px = json.at("width_px").get<int>();
@@ -75,8 +49,8 @@ Scan scan(const Json& json) {
   out.profile = json.at("profile").get<std::string>();
   if (!json.at("target").is_null()) out.target = target(json.at("target"));
   if (const Json& r = json.at("registration"); !r.is_null()) {
-    out.registration = {r.at("to").get<std::string>(), number(r.at("residual_mm_median")),
-                        number(r.at("residual_mm_p95")), r.at("stretch_x").get<double>(),
+    out.registration = {r.at("to").get<std::string>(), number_of(r.at("residual_mm_median")),
+                        number_of(r.at("residual_mm_p95")), r.at("stretch_x").get<double>(),
                         r.at("stretch_y").get<double>()};
   }
   out.warnings = warnings(json);
@@ -87,19 +61,19 @@ RegionChange region_change(const Json& json) {
   RegionChange out;
   out.from = json.at("from").get<std::string>();
   out.to = json.at("to").get<std::string>();
-  out.dE00 = number(json.at("dE00"));
-  out.dE00_ci95 = interval(json.at("dE00_ci95"));
+  out.dE00 = number_of(json.at("dE00"));
+  out.dE00_ci95 = interval_of(json.at("dE00_ci95"));
   if (!json.at("detectable").is_null()) out.detectable = json.at("detectable").get<bool>();
-  out.dL = number(json.at("dL"));
-  out.da = number(json.at("da"));
-  out.db = number(json.at("db"));
-  out.dC = number(json.at("dC"));
-  out.dH = number(json.at("dH"));
-  out.strength_kept = number(json.at("strength_kept"));
-  out.strength_kept_ci95 = interval(json.at("strength_kept_ci95"));
-  out.residual = number(json.at("residual"));
-  out.residual_ci95 = interval(json.at("residual_ci95"));
-  out.contrast_dE00 = number(json.at("contrast_dE00"));
+  out.dL = number_of(json.at("dL"));
+  out.da = number_of(json.at("da"));
+  out.db = number_of(json.at("db"));
+  out.dC = number_of(json.at("dC"));
+  out.dH = number_of(json.at("dH"));
+  out.strength_kept = number_of(json.at("strength_kept"));
+  out.strength_kept_ci95 = interval_of(json.at("strength_kept_ci95"));
+  out.residual = number_of(json.at("residual"));
+  out.residual_ci95 = interval_of(json.at("residual_ci95"));
+  out.contrast_dE00 = number_of(json.at("contrast_dE00"));
   out.warnings = warnings(json);
   return out;
 }
@@ -108,26 +82,35 @@ Region region(const Json& json) {
   Region out;
   out.id = json.at("id").get<std::string>();
   out.name = json.at("name").get<std::string>();
-  out.side = side(json.at("side"));
-  out.role = role(json.at("role"));
+  out.side = side_of(json.at("side"));
+  out.role = role_of(json.at("role"));
   out.area_mm2 = json.at("area_mm2").get<double>();
   if (json.contains("screens")) {
     for (const Json& screen : json.at("screens")) {
       out.screens.push_back({screen.at("lpi").get<double>(), screen.at("angle_deg").get<double>(),
-                             number(screen.at("coverage"))});
+                             number_of(screen.at("coverage"))});
     }
   }
   for (const auto& [id, stage] : json.at("stages").items()) {
-    out.stages.emplace_back(id, RegionStage{lab(stage.at("lab")), lab(stage.at("u_lab"))});
+    out.stages.emplace_back(id, RegionStage{lab_of(stage.at("lab")), lab_of(stage.at("u_lab"))});
   }
   for (const Json& change : json.at("changes")) out.changes.push_back(region_change(change));
   out.warnings = warnings(json);
   return out;
 }
 
+std::vector<AreaAbove> above(const Json& json) {
+  std::vector<AreaAbove> levels;
+  for (const Json& level : json.at("above")) {
+    levels.push_back({level.at("dE00").get<double>(), level.at("area_mm2").get<double>(),
+                      level.at("share").get<double>()});
+  }
+  return levels;
+}
+
 ColourArea colour_area(const Json& json) {
   return {json.at("area_mm2").get<double>(), json.at("share").get<double>(),
-          number(json.at("mean_dE00"))};
+          number_of(json.at("mean_dE00"))};
 }
 
 SideChange side_change(const Json& json) {
@@ -137,14 +120,15 @@ SideChange side_change(const Json& json) {
   out.sheet_mm2 = json.at("sheet_mm2").get<double>();
   const Json& lost = json.at("lost_ink");
   out.lost_ink = {lost.at("area_mm2").get<double>(), lost.at("share").get<double>(),
-                  number(lost.at("mean_kept"))};
+                  number_of(lost.at("mean_kept"))};
   out.gained_colour = colour_area(json.at("gained_colour"));
+  out.gained_above = above(json.at("gained_colour"));
   if (json.contains("bleed_through")) {
     const Json& bleed = json.at("bleed_through");
-    out.bleed_through = BleedThrough{colour_area(bleed), {}, {}};
+    out.bleed_through = BleedThrough{colour_area(bleed), above(bleed), {}};
     for (const Json& source : bleed.at("sources")) {
       out.bleed_through->sources.push_back(
-          {lab(source.at("lab")), source.at("share").get<double>()});
+          {lab_of(source.at("lab")), source.at("share").get<double>()});
     }
   }
   out.warnings = warnings(json);
@@ -154,14 +138,14 @@ SideChange side_change(const Json& json) {
 Map map(const Json& json) {
   Map out;
   out.kind = json.at("kind").get<std::string>();
-  out.side = side(json.at("side"));
+  out.side = side_of(json.at("side"));
   out.from = json.at("from").get<std::string>();
   out.to = json.at("to").get<std::string>();
   if (!json.at("png").is_null()) out.png = json.at("png").get<std::string>();
   out.tiff = json.at("tiff").get<std::string>();
   out.unit = json.at("unit").get<std::string>();
   out.pitch_px = json.at("pitch_px").get<double>();
-  out.origin_px = point(json.at("origin_px"));
+  out.origin_px = point_of(json.at("origin_px"));
   return out;
 }
 
@@ -178,7 +162,7 @@ Results parse(const Json& json) {
   const Json& sheet = json.at("sheet");
   out.sheet.turn = turn(sheet.at("turn"));
   if (!sheet.at("turn_seen").is_null()) out.sheet.turn_seen = turn(sheet.at("turn_seen"));
-  out.sheet.pairing_mm = number(sheet.at("pairing_mm"));
+  out.sheet.pairing_mm = number_of(sheet.at("pairing_mm"));
   read_record(json.at("record"), out);
   for (const Json& item : json.at("scans")) out.scans.push_back(scan(item));
   for (const Json& item : json.at("regions")) out.regions.push_back(region(item));
@@ -191,9 +175,10 @@ Results parse(const Json& json) {
   }
   for (const Json& item : json.at("maps")) out.maps.push_back(map(item));
   for (const Json& item : json.at("images")) {
-    out.images.push_back({item.at("stage").get<std::string>(), side(item.at("side")),
+    out.images.push_back({item.at("stage").get<std::string>(), side_of(item.at("side")),
                           item.at("file").get<std::string>()});
   }
+  out.findings = read_findings(json);
   return out;
 }
 

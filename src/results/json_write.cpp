@@ -1,19 +1,9 @@
+#include "results/findings_json.hpp"
 #include "results/record_json.hpp"
 #include "results/results.hpp"
 
 namespace inkwane::results {
 namespace {
-
-Json interval(const Interval& value) {
-  if (!value) return nullptr;
-  return {number((*value)[0]), number((*value)[1])};
-}
-Json lab(const LabD50& value) {
-  return {number(value.L), number(value.a), number(value.b)};
-}
-Json point(const Point& value) {
-  return {number(value.x), number(value.y)};
-}
 
 Json of(const Target& target) {
   Json out{{"found", true}};
@@ -103,6 +93,20 @@ Json of(const ColourArea& area) {
           {"mean_dE00", number(area.mean_dE00)}};
 }
 
+Json of(const AreaAbove& above) {
+  return {{"dE00", number(above.dE00)},
+          {"area_mm2", number(above.area_mm2)},
+          {"share", number(above.share)}};
+}
+
+/// A coloured area with the levels it reaches.
+Json of(const ColourArea& area, const std::vector<AreaAbove>& above) {
+  Json out = of(area);
+  out["above"] = Json::array();
+  for (const AreaAbove& level : above) out["above"].push_back(of(level));
+  return out;
+}
+
 Json of(const SideChange& change) {
   Json out{{"from", change.from},
            {"to", change.to},
@@ -111,9 +115,9 @@ Json of(const SideChange& change) {
             {{"area_mm2", number(change.lost_ink.area_mm2)},
              {"share", number(change.lost_ink.share)},
              {"mean_kept", number(change.lost_ink.mean_kept)}}},
-           {"gained_colour", of(change.gained_colour)}};
+           {"gained_colour", of(change.gained_colour, change.gained_above)}};
   if (change.bleed_through) {
-    Json bleed = of(change.bleed_through->area);
+    Json bleed = of(change.bleed_through->area, change.bleed_through->above);
     bleed["sources"] = Json::array();
     for (const Source& source : change.bleed_through->sources) {
       bleed["sources"].push_back({{"lab", lab(source.lab)}, {"share", number(source.share)}});
@@ -193,6 +197,7 @@ std::string to_json(const Results& results) {
     out["images"].push_back(
         {{"stage", image.stage}, {"side", to_string(image.side)}, {"file", image.file}});
   }
+  write_findings(results.findings, out);
   // File names may hold bytes that are not UTF-8; they are shown, not refused.
   return out.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }

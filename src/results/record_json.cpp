@@ -112,15 +112,6 @@ Stage stage_from(const Json& json) {
 
 }  // namespace
 
-Json number(double value) {
-  if (!std::isfinite(value)) return nullptr;
-  return std::strtod(fmt::format("{:.7g}", value).c_str(), nullptr);
-}
-
-Json number(const Number& value) {
-  return value ? number(*value) : Json(nullptr);
-}
-
 Json value_of(const Detail& detail) {
   const auto* value = std::get_if<double>(&detail.value);
   return value != nullptr ? number(*value) : Json(std::get<std::string>(detail.value));

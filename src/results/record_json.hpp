@@ -1,18 +1,9 @@
 // The treatment's record as results.json holds it, and back.
 #pragma once
 
-#include <nlohmann/json.hpp>
-
-#include <inkwane/results.hpp>
+#include "results/json_values.hpp"
 
 namespace inkwane::results {
-
-using Json = nlohmann::ordered_json;
-
-/// Seven significant digits: finer than any measurement here, and free of binary tails. Null where
-/// not finite.
-[[nodiscard]] Json number(double value);
-[[nodiscard]] Json number(const Number& value);
 
 /// A number as a number, words as words.
 [[nodiscard]] Json value_of(const Detail& detail);

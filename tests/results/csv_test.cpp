@@ -60,3 +60,22 @@ TEST_CASE("regions.csv") {
     CHECK(std::count(one.begin(), one.end(), '\n') == 2);
   }
 }
+
+TEST_CASE("findings.csv has one column a heading for every kind of finding") {
+  const std::string text = results::findings_csv(sample_results().findings);
+  std::vector<std::vector<std::string>> rows;
+  for (std::size_t at = 0; at < text.size();) {
+    const std::size_t end = text.find("\r\n", at);
+    rows.push_back(fields(text.substr(at, end - at)));
+    at = end + 2;
+  }
+  REQUIRE(rows.size() == 9);
+  std::vector<std::string> kinds;
+  for (const auto& row : rows) {
+    CHECK(row.size() == rows.front().size());
+    kinds.push_back(row.front());
+  }
+  CHECK(kinds == std::vector<std::string>{"kind", "suspect", "still_shows", "tideline", "ink",
+                                          "ink", "blotter", "blotter_match", "limit"});
+  CHECK(rows[1].back() == "It is \"odd\", here.");
+}

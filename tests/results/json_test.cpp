@@ -104,3 +104,16 @@ TEST_CASE("what was written is read back") {
   std::filesystem::remove(file);
   CHECK_THROWS_AS(results::read_results(file), Error);
 }
+
+TEST_CASE("suspects stand at the top, each as a region that can be pasted") {
+  const Json json = Json::parse(results::to_json(sample_results()));
+  const Json& suspect = json.at("suspects").at(0);
+  CHECK(suspect.at("under") == "paper");
+  CHECK(suspect.at("from").is_null());
+  CHECK(suspect.at("region_toml") ==
+        "[[region]]\nid = \"suspect-1\"\nside = \"verso\"\nrole = \"added\"\nunder = \"paper\"\n"
+        "polygon = [[1.0, 2.0], [3.0, 4.0], [5.0, 2.0]]\n");
+  CHECK(keys(json.at("findings")) == std::vector<std::string>{"still_shows", "tidelines", "inks",
+                                                              "blotters", "limits", "warnings"});
+  CHECK(json.at("findings").at("blotters").at(0).at("took_original") == true);
+}

@@ -73,5 +73,21 @@ inline inkwane::results::Results sample_results() {
   r.sides[Side::verso].changes = {side};
   r.maps = {{"position", Side::verso, "BT", "AT", "", "maps/p.tif", "px", 1.1811, {0.09, 0.09}}};
   r.images = {{"BT", Side::verso, "images/bt-verso.jpg"}};
+  const Place place{Side::verso, {12, 34}, {{1, 2}, {3, 4}, {5, 2}}, 2.5};
+  r.findings.still_shows = {{"AT", "petals", place, {50, 60, 30}, {87, 2, 12}, 21, 0.2}};
+  r.findings.tidelines = {{"BT", "AT", Side::recto, {{1, 2}, {3, 4}}, {5, 6}, 31, 1.2, 2.5}};
+  r.findings.suspects = {
+      {"suspect-1", place, {50, 60, 30}, 0.8, "It is \"odd\", here.", "paper", "", ""}};
+  r.findings.inks = {
+      {"dark red", Side::recto, {40, 50, 30}, 120, {{"BT", "AT", 0.8, {{0.7, 0.9}}, {7, 8}, 0.5}}}};
+  Blotter blotter;
+  blotter.id = "blot";
+  blotter.stage = "AT";
+  blotter.matches = {{"petals", "red", Role::ink, 0.3, {{0.1, 0.5}}}};
+  blotter.unexplained = 0.1;
+  blotter.took_original = true;
+  blotter.sentence = "It took original ink.";
+  r.findings.blotters = {blotter};
+  r.findings.limits = {{"tidelines", Side::recto, "BT", "AT", 1.5, 0, 10}};
   return r;
 }
