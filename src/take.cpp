@@ -126,7 +126,11 @@ class Intake {
                                               treatment_.measure.grid_mm);
     taken_.grid = grid::make_grid(scan_, taken_.fit.colour, geometry,
                                   treatment_.measure.aperture_mm, located_.card);
-    taken_.outline = align::find_outline(taken_.grid, taken_.file());
+    const auto& given = taken_.stage->outlines;
+    const auto corners = given.find(taken_.side);
+    taken_.outline = corners == given.end()
+                         ? align::find_outline(taken_.grid, taken_.file())
+                         : align::outline_from_corners(taken_.grid, corners->second, taken_.file());
   }
 
   /// The sheet's size in the scan against the treatment file's, where it gives one.

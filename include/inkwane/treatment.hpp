@@ -59,7 +59,8 @@ struct SpotTest {
   std::string when, who, note;
 };
 
-/// The outer corners of the target's first, last-in-row-1, last and first-in-last-row patch.
+/// Four corners in a scan: of the target, the outer ones of its first, last-in-row-1, last and
+/// first-in-last-row patch; of a sheet, from its top left clockwise.
 using Corners = std::array<Point, 4>;
 
 /// More rows or columns of patches than any chart has: a slip, not a target.
@@ -111,6 +112,7 @@ struct Stage {
   Condition condition = Condition::dry;
   std::string dried;                            ///< when the sheet had dried, ISO 8601, or empty
   std::map<Side, std::filesystem::path> scans;  ///< absolute, or relative to the working directory
+  std::map<Side, Corners> outlines;  ///< the sheet's corners given by hand, in this stage's scan
   std::map<Side, std::vector<ControlPoint>> control_points;
   std::vector<Step> steps;
 };
@@ -139,5 +141,7 @@ struct Treatment {
 /// Throws Error(usage) that names the file, the line and the key; whether scans exist is not
 /// checked.
 [[nodiscard]] Treatment read_treatment(const std::filesystem::path& file);
+/// The same of a text that stands, or is to stand, in `file`.
+[[nodiscard]] Treatment parse_treatment(const std::string& text, const std::filesystem::path& file);
 
 }  // namespace inkwane

@@ -31,6 +31,8 @@ constexpr double kPrintedLine = 0.25;
 constexpr double kLeastStep = 1.5;
 /// A frame whose median L* is below this shows no sheet.
 constexpr double kPaperLightness = 50;
+/// Corners given by hand may lie this far outside the scan: a sheet cut off by a hair.
+constexpr double kBeyondFrameMm = 1;
 /// Mask and quad are laid over each other with this much to spare (mm).
 constexpr double kSlackMm = 0.05;
 
@@ -103,6 +105,15 @@ double median_lightness(const Overview& overview) {
   return static_cast<double>(*middle);
 }
 
+/// The cells within a quad.
+cv::Mat fill(const Quad& quad, cv::Size size) {
+  cv::Mat mask(size, CV_8U, cv::Scalar(0));
+  std::vector<cv::Point> corners;
+  for (const auto& p : quad) corners.emplace_back(cvRound(p.x * 16), cvRound(p.y * 16));
+  cv::fillConvexPoly(mask, corners, cv::Scalar(255), cv::LINE_8, 4);
+  return mask;
+}
+
 /// The overview's mask on the grid, its steps smoothed, cut at the fitted edges.
 cv::Mat mask_on_grid(const Found& found, const grid::Grid& grid, int factor) {
   cv::Mat large(grid.geometry.size(), CV_8U, cv::Scalar(0));
@@ -116,12 +127,8 @@ cv::Mat mask_on_grid(const Found& found, const grid::Grid& grid, int factor) {
   cv::Mat(smooth > 127).copyTo(large(part));
   if (part.width < large.cols) large.col(part.width - 1).copyTo(large.col(large.cols - 1));
 
-  cv::Mat edges(large.size(), CV_8U, cv::Scalar(0));
-  std::vector<cv::Point> corners;
-  for (const auto& p : grown(found.quad, kSlackMm / grid.geometry.pitch_mm)) {
-    corners.emplace_back(cvRound(p.x * 16), cvRound(p.y * 16));
-  }
-  cv::fillConvexPoly(edges, corners, cv::Scalar(255), cv::LINE_8, 4);
+  const cv::Mat edges =
+      fill(grown(found.quad, kSlackMm / grid.geometry.pitch_mm), grid.geometry.size());
   return large & edges;
 }
 
@@ -139,6 +146,13 @@ void set_size(Outline& outline, double pitch_mm) {
   };
   outline.width_mm = (length(0, 1) + length(3, 2)) / 2;
   outline.height_mm = (length(0, 3) + length(1, 2)) / 2;
+}
+
+void finish(Outline& outline, const Quad& quad, const grid::Grid& grid) {
+  if (!grid.target.empty() && lies_on_sheet(grid.target, outline.sheet))
+    outline.sheet.setTo(0, grid.target);
+  for (const auto& p : quad) outline.quad.push_back({p.x, p.y});
+  set_size(outline, grid.geometry.pitch_mm);
 }
 
 Outline outline_of(const grid::Grid& grid, const std::string& file) {
@@ -184,10 +198,7 @@ Outline outline_of(const grid::Grid& grid, const std::string& file) {
       }
     }
   }
-  if (!grid.target.empty() && lies_on_sheet(grid.target, outline.sheet))
-    outline.sheet.setTo(0, grid.target);
-  for (const auto& p : quad) outline.quad.push_back({p.x, p.y});
-  set_size(outline, grid.geometry.pitch_mm);
+  finish(outline, quad, grid);
   return outline;
 }
 
@@ -201,6 +212,35 @@ Outline find_outline(const grid::Grid& grid, const std::string& file) {
                                             "check that the scan shows a whole sheet.",
                                             file, e.err));
   }
+}
+
+Outline outline_from_corners(const grid::Grid& grid, const Corners& corners,
+                             const std::string& file) {
+  const grid::Geometry& geometry = grid.geometry;
+  const double spare = kBeyondFrameMm / geometry.pitch_mm;
+  Quad quad;
+  for (std::size_t i = 0; i < 4; ++i) {
+    const Point cell = geometry.to_cell(corners[i]);
+    if (cell.x < -spare || cell.y < -spare || cell.x > geometry.columns + spare ||
+        cell.y > geometry.rows + spare) {
+      throw Error(ExitCode::usage,
+                  fmt::format("{}: the outline given for its sheet leaves the scan at ({:.0f}, "
+                              "{:.0f}); give its corners in pixels of this scan.",
+                              file, corners[i].x, corners[i].y));
+    }
+    quad[i] = {cell.x, cell.y};
+  }
+  Outline outline;
+  outline.sheet = fill(quad, geometry.size());
+  const double share = cv::countNonZero(outline.sheet) / static_cast<double>(outline.sheet.total());
+  if (share < kLeastShare) {
+    throw Error(ExitCode::usage,
+                fmt::format("{}: the outline given for its sheet encloses only {:.1f} % of the "
+                            "scan; give the corners of the whole sheet.",
+                            file, 100 * share));
+  }
+  finish(outline, quad, grid);
+  return outline;
 }
 
 }  // namespace inkwane::align

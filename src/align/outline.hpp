@@ -18,4 +18,9 @@ struct Outline {
 /// Throws Error(scan), naming `file`, where no sheet can be made out.
 [[nodiscard]] Outline find_outline(const grid::Grid& grid, const std::string& file);
 
+/// The same from corners given by hand (pixels of the scan). Throws Error(usage), naming `file`,
+/// where they leave the scan by more than a millimetre or enclose too little to be a sheet.
+[[nodiscard]] Outline outline_from_corners(const grid::Grid& grid, const Corners& corners,
+                                           const std::string& file);
+
 }  // namespace inkwane::align

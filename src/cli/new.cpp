@@ -12,6 +12,7 @@ namespace {
 constexpr const char* kTemplate =
     R"(# The record of one treatment, for inkwane. Lines that begin with # are notes and can go.
 # Paths are relative to this file. Check a scan with:  inkwane vet SCAN --target target.txt
+# Draw regions at the desk:                            inkwane desk treatment.toml
 # When it is filled in:                                inkwane assess treatment.toml
 
 inkwane = 1                        # format of this file
@@ -73,6 +74,8 @@ id = "AT"
 # condition = "dry"                # "damp" or "wet" is never compared with dry without a warning
 recto = "scans/at-recto.tif"
 verso = "scans/at-verso.tif"
+# If the sheet is not found: its corners in this stage's scan, from its top left clockwise.
+# outline.recto = [[100, 100], [2300, 100], [2300, 3200], [100, 3200]]
 # If the alignment needs help: this stage's pixel, then the first stage's pixel of the same place.
 # control_points.recto = [[[120, 340], [118, 338]]]
 

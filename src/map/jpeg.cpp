@@ -4,8 +4,11 @@
 #include <cstdio>
 #include <cstdlib>
 
+#include <fmt/format.h>
 #include <jpeglib.h>
 #include <opencv2/imgproc.hpp>
+
+#include <inkwane/error.hpp>
 
 #include "colour/icc.hpp"
 #include "map/output_file.hpp"
@@ -98,18 +101,23 @@ bool compress(const cv::Mat& picture, const std::vector<std::uint8_t>& profile,
 
 }  // namespace
 
+std::vector<unsigned char> encode_jpeg(const cv::Mat& srgb) {
+  CV_Assert(srgb.type() == CV_8UC3);
+  unsigned char* bytes = nullptr;
+  unsigned long size = 0;
+  Failure failure;
+  const bool compressed = compress(srgb, colour::srgb_profile(), &bytes, &size, failure);
+  const std::unique_ptr<unsigned char, decltype(&std::free)> owner(bytes, &std::free);
+  if (!compressed) throw Error(ExitCode::output, fmt::format("a picture: {}.", failure.text));
+  return {bytes, bytes + size};
+}
+
 double write_jpeg(const std::filesystem::path& file, const cv::Mat& srgb, int longest_px) {
   CV_Assert(srgb.type() == CV_8UC3 && longest_px > 0);
   const double factor = std::max(1.0, std::max(srgb.cols, srgb.rows) / double(longest_px));
   const cv::Mat picture = factor > 1 ? scaled_down(srgb, factor) : srgb;
   OutputFile output(file);
-  unsigned char* bytes = nullptr;
-  unsigned long size = 0;
-  Failure failure;
-  const bool compressed = compress(picture, colour::srgb_profile(), &bytes, &size, failure);
-  const std::unique_ptr<unsigned char, decltype(&std::free)> owner(bytes, &std::free);
-  if (!compressed) output.fail(failure.text);
-  output.write(std::span<const unsigned char>(bytes, size));
+  output.write(encode_jpeg(picture));
   output.commit();
   return factor;
 }

@@ -3,6 +3,7 @@
 
 #include <filesystem>
 #include <string>
+#include <vector>
 
 #include "grid/grid.hpp"
 
@@ -40,6 +41,9 @@ void write_png(const std::filesystem::path& file, const cv::Mat& values, const c
 
 inline constexpr int kLongestPx = 1600;
 
+/// The bytes of an sRGB picture (CV_8UC3, R G B) as JPEG with its profile embedded. Throws
+/// Error(output).
+[[nodiscard]] std::vector<unsigned char> encode_jpeg(const cv::Mat& srgb);
 /// An sRGB picture (CV_8UC3, R G B) as JPEG with its profile embedded, at most `longest_px` a side.
 /// Returns the factor by which it was scaled down. Throws Error(output).
 double write_jpeg(const std::filesystem::path& file, const cv::Mat& srgb, int longest_px);

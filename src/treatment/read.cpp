@@ -1,10 +1,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <fstream>
 #include <limits>
 #include <set>
-#include <sstream>
 #include <string_view>
 
 #include <fmt/format.h>
@@ -15,6 +13,7 @@
 
 #include "treatment/polygon.hpp"
 #include "treatment/record.hpp"
+#include "treatment/save.hpp"
 #include "treatment/step.hpp"
 #include "treatment/toml_table.hpp"
 
@@ -30,24 +29,6 @@ constexpr double kLeastApertureMm = 0.05, kWidestApertureMm = 10;
 constexpr double kFinestGridMm = 0.02, kCoarsestGridMm = 5;
 
 constexpr std::array<std::string_view, 4> kStageKinds{"before", "during", "after", "follow-up"};
-
-std::string read_whole(const std::filesystem::path& file) {
-  std::error_code code;
-  if (std::filesystem::is_directory(file, code)) {
-    throw Error(ExitCode::usage,
-                fmt::format("{}: is a folder; give the treatment.toml in it.", file.string()));
-  }
-  std::ifstream in(file, std::ios::binary);
-  if (!in) {
-    throw Error(ExitCode::usage, fmt::format("{}: the treatment file cannot be read; check its "
-                                             "name and permissions, or write one with "
-                                             "`inkwane new`.",
-                                             file.string()));
-  }
-  std::ostringstream text;
-  text << in.rdbuf();
-  return text.str();
-}
 
 Point read_point(const Table& table, std::string_view key, const toml::node& node) {
   const toml::array* pair = node.as_array();
@@ -65,6 +46,14 @@ const toml::array& read_array(const Table& table, std::string_view key, const to
   const toml::array* array = node.as_array();
   if (array == nullptr) table.fail(key, fmt::format("must be of the form {}.", form));
   return *array;
+}
+
+Corners read_corners(const Table& table, std::string_view key, const toml::node& node) {
+  const toml::array& points = read_array(table, key, node, "[[x, y], [x, y], [x, y], [x, y]]");
+  if (points.size() != 4) table.fail(key, "must have four points.");
+  Corners quad;
+  for (std::size_t i = 0; i < 4; ++i) quad[i] = read_point(table, key, points[i]);
+  return quad;
 }
 
 template <typename Enum>
@@ -116,12 +105,7 @@ TargetCard read_target(const Table& table, const std::filesystem::path& folder) 
   card.columns = table.integer("columns", 1, kMostTargetRows).value_or(card.columns);
   if (const auto corners = table.table("corners")) {
     for (const auto& [key, node] : corners->raw()) {
-      const toml::array& points =
-          read_array(*corners, key.str(), node, "[[x, y], [x, y], [x, y], [x, y]]");
-      if (points.size() != 4) corners->fail(key.str(), "must have four points.");
-      Corners quad;
-      for (std::size_t i = 0; i < 4; ++i) quad[i] = read_point(*corners, key.str(), points[i]);
-      card.corners[read_scan_name(*corners, key.str())] = quad;
+      card.corners[read_scan_name(*corners, key.str())] = read_corners(*corners, key.str(), node);
     }
   }
   return card;
@@ -143,8 +127,26 @@ Measure read_measure(const Table& table) {
   return measure;
 }
 
+void read_outlines(const Table& table, Stage& stage) {
+  table.allow_only({"recto", "verso"});
+  for (const Side side : kSides) {
+    const std::string key = to_string(side);
+    const toml::node* node = table.find(key);
+    if (node == nullptr) continue;
+    if (!stage.scans.contains(side)) {
+      table.fail(key, fmt::format("stage \"{}\" has no scan of the {}.", stage.id, key));
+    }
+    const Corners corners = read_corners(table, key, *node);
+    const std::vector<Point> polygon(corners.begin(), corners.end());
+    if (treatment::crossing_edges(polygon) || !(treatment::polygon_area(polygon) > 0)) {
+      table.fail(key, "must go round the sheet from its top left corner clockwise.");
+    }
+    stage.outlines[side] = corners;
+  }
+}
+
 Stage read_stage(const Table& table, const std::filesystem::path& folder) {
-  table.allow_only({"id", "kind", "date", "condition", "dried", "recto", "verso", "note",
+  table.allow_only({"id", "kind", "date", "condition", "dried", "recto", "verso", "note", "outline",
                     "control_points", "step"});
   Stage stage;
   stage.id = table.required_text("id");
@@ -171,6 +173,7 @@ Stage read_stage(const Table& table, const std::filesystem::path& folder) {
         table.line(),
         fmt::format("[[stage]] \"{}\" has no scan; give recto, verso or both.", stage.id));
   }
+  if (const auto outline = table.table("outline")) read_outlines(*outline, stage);
   if (const auto control = table.table("control_points")) {
     control->allow_only({"recto", "verso"});
     for (const Side side : kSides) {
@@ -314,7 +317,10 @@ void check_corners(const Treatment& treatment, const Table& root) {
 }  // namespace
 
 Treatment read_treatment(const std::filesystem::path& file) {
-  const std::string text = read_whole(file);
+  return parse_treatment(treatment::read_text(file), file);
+}
+
+Treatment parse_treatment(const std::string& text, const std::filesystem::path& file) {
   toml::table parsed;
   try {
     parsed = toml::parse(text, file.string());

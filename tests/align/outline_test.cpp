@@ -166,3 +166,33 @@ TEST_CASE("an empty bed is refused", "[align][outline]") {
     CHECK_THAT(error.what(), Catch::Contains("empty.tif") && Catch::Contains("no sheet"));
   }
 }
+
+TEST_CASE("corners given by hand count in place of what would be found", "[align][outline]") {
+  const made::Sheet sheet = made::draw_sheet(60, 80, 1, 2);
+  const made::Lay lay;
+  const grid::Grid grid = made::scan_sheet(sheet, {}, lay);
+  const align::Outline truth = made::true_outline(sheet, lay, grid);
+  Corners corners;
+  for (std::size_t i = 0; i < 4; ++i) corners[i] = grid.geometry.to_px(truth.quad[i]);
+
+  const align::Outline given = align::outline_from_corners(grid, corners, "scan.tif");
+
+  CHECK(furthest_corner_mm(given, truth, 0.1) < 1e-6);
+  CHECK(overlap(given.sheet, truth.sheet) > 0.995);
+  CHECK_THAT(given.width_mm, WithinAbs(60, 0.01));
+  CHECK_FALSE(given.whole_frame);
+
+  const auto refusal = [&grid](const Corners& wrong) -> std::string {
+    try {
+      (void)align::outline_from_corners(grid, wrong, "scan.tif");
+    } catch (const Error& error) {
+      CHECK(error.code() == ExitCode::usage);
+      return error.what();
+    }
+    return "accepted";
+  };
+  Corners beyond = corners;
+  beyond[1].x += 5000;
+  CHECK_THAT(refusal(beyond), Catch::Contains("scan.tif") && Catch::Contains("leaves the scan"));
+  CHECK_THAT(refusal({Point{10, 10}, {30, 10}, {30, 30}, {10, 30}}), Catch::Contains("only"));
+}

@@ -52,6 +52,7 @@ note = "before"
 id = "AT"
 date = "2026-03-09"
 recto = "scans/c.tif"
+outline.recto = [[1, 2], [30, 2], [30, 40.5], [1, 40]]
 control_points.recto = [[[1, 2], [3, 4]]]
   [[stage.step]]
   kind = "bath"
@@ -84,6 +85,7 @@ polygon = [[0, 0], [9, 0], [9, 9]]
   CHECK(t.stages[0].date == "2026-03-02");
   CHECK(t.stages[0].scans.at(Side::verso) == "/absolute/b.tif");
   CHECK(t.stages[1].date == "2026-03-09");
+  CHECK(t.stages[1].outlines.at(Side::recto)[2].y == 40.5);
   CHECK(t.stages[1].control_points.at(Side::recto).at(0).second.y == 4);
   REQUIRE(t.stages[1].steps.size() == 1);
   CHECK(t.stages[1].steps[0].details ==
@@ -154,4 +156,13 @@ TEST_CASE("slips in regions are named") {
 TEST_CASE("a missing file or a folder is refused") {
   CHECK_THROWS_WITH(read_treatment("/nowhere/treatment.toml"), Contains("/nowhere/treatment.toml"));
   CHECK_THROWS_WITH(read_treatment(fs::temp_directory_path()), Contains("folder"));
+}
+
+TEST_CASE("an outline that is none, or of no scan, is refused") {
+  CHECK_THAT(refusal(kHead + "outline.recto = [[1, 1], [9, 9], [9, 1], [1, 9]]\n"),
+             Contains("line 7") && Contains("top left corner clockwise"));
+  CHECK_THAT(refusal(kHead + "outline.recto = [[1, 1], [9, 9], [9, 1]]\n"),
+             Contains("four points"));
+  CHECK_THAT(refusal(kHead + "outline.verso = [[1, 1], [9, 1], [9, 9], [1, 9]]\n"),
+             Contains("no scan of the verso"));
 }
