@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <thread>
 
 #include <fmt/format.h>
 #include <opencv2/imgproc.hpp>
@@ -87,7 +88,8 @@ Json to_json(const results::Suspect& suspect) {
 Desk::Desk(fs::path treatment, int threads)
     : file_(fs::absolute(treatment)),
       folder_(fs::weakly_canonical(file_.parent_path())),
-      threads_(threads),
+      threads_(threads > 0 ? threads
+                           : std::max(1, static_cast<int>(std::thread::hardware_concurrency()))),
       shelf_(kShelfBytes) {
   stages_ = read().stages;
   for (std::size_t i = 0; i < stages_.size(); ++i) {
@@ -286,13 +288,13 @@ cv::Mat Desk::laid_picture(const ScanLook& later, const ScanLook& first, const f
   }
   cv::remap(later.laid->to_later, place, nodes, cv::noArray(), cv::INTER_LINEAR,
             cv::BORDER_REPLICATE);
-  place = (place + cv::Scalar::all(0.5)) / factor - cv::Scalar::all(0.5);
+  const int l = std::min(level, shelf_.coarsest(file));
+  place = (place + cv::Scalar::all(0.5)) / (1 << l) - cv::Scalar::all(0.5);
   std::vector<cv::Mat> axes;
   cv::split(place, axes);
   double left = 0, right = 0, top = 0, bottom = 0;
   cv::minMaxLoc(axes[0], &left, &right);
   cv::minMaxLoc(axes[1], &top, &bottom);
-  const int l = std::min(level, shelf_.coarsest(file));
   const cv::Rect source = cv::Rect(cv::Point(cvFloor(left) - 1, cvFloor(top) - 1),
                                    cv::Point(cvCeil(right) + 2, cvCeil(bottom) + 2)) &
                           cv::Rect({}, shelf_.size(file, l));

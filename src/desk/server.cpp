@@ -24,9 +24,8 @@ using httplib::Response;
 
 // Regions of hundreds of points each fit many times over.
 constexpr std::size_t kLargestBody = std::size_t{4} << 20U;
-// A browser keeps six connections open a page; two pages and some to spare.
-constexpr std::size_t kConnections = 24;
-constexpr int kSecondsIdle = 5;
+// A browser asks six things at once a page.
+constexpr std::size_t kConnections = 16;
 
 /// No script or style but our own files, no frames, nothing from or to anywhere else.
 constexpr const char* kPagePolicy =
@@ -42,7 +41,9 @@ class Server {
   Server(const std::filesystem::path& treatment, int threads)
       : token_(make_token()), desk_(treatment, threads) {
     http_.set_payload_max_length(kLargestBody);
-    http_.set_keep_alive_timeout(kSecondsIdle);
+    // One request a connection: what is left unread of one that was refused is never taken for the
+    // next, and no idle connection holds a thread.
+    http_.set_keep_alive_max_count(1);
     http_.new_task_queue = [] { return new httplib::ThreadPool(kConnections); };
     http_.set_pre_routing_handler([this](const Request& asked, Response& answer) {
       harden(answer);

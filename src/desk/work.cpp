@@ -19,8 +19,8 @@ Work::~Work() {
 }
 
 void Work::start(std::function<void(const Tell&)> job) {
-  const std::lock_guard starting(starting_);
-  cancel();
+  const std::lock_guard handling(handling_);
+  end();
   {
     const std::lock_guard lock(mutex_);
     state_ = {state_.number + 1, true, {}, 0, std::nullopt};
@@ -47,6 +47,11 @@ void Work::start(std::function<void(const Tell&)> job) {
 }
 
 void Work::cancel() {
+  const std::lock_guard handling(handling_);
+  end();
+}
+
+void Work::end() {
   {
     const std::lock_guard lock(mutex_);
     cancelled_ = true;

@@ -34,12 +34,13 @@ class Work {
   [[nodiscard]] State state() const;
 
  private:
+  void end();
   void tell(const std::string& what, double done);
 
   mutable std::mutex mutex_;
   State state_;
   bool cancelled_ = false;
-  std::mutex starting_;
+  std::mutex handling_;  // of the thread
   std::thread thread_;
 };
 

@@ -78,7 +78,7 @@ TEST_CASE("what the page never sends is refused") {
   }
   CHECK_THROWS_AS(desk.save(Json::array()), BadRequest);
   CHECK_THROWS_AS(desk.shape(Json{{"kind", "star"}}), BadRequest);
-  CHECK_THROWS_AS(desk.shape(Json{{"kind", "line"}}), Json::exception);
+  CHECK_THROWS_AS(desk.shape(Json{{"kind", "line"}}), std::exception);
   CHECK_THROWS_AS(desk.scan(7, Side::recto), BadRequest);
   CHECK_THROWS_AS(desk.scan(0, Side::verso), BadRequest);
   CHECK(treatment::read_text(sheet.file) == kTreatment);

@@ -41,7 +41,7 @@ TEST_CASE("the page's own requests are answered") {
 }
 
 TEST_CASE("a request without the whole token finds nothing") {
-  for (const std::string path :
+  for (const std::string& path :
        {std::string("/"), std::string("/state"), "/" + kToken, "/" + kToken.substr(1) + "/state",
         "/" + kToken + "a/state", "/" + std::string(63, 'a') + "b/state", std::string()}) {
     Asked asked = own("GET", "/");

@@ -155,7 +155,7 @@ class PageTest(unittest.TestCase):
 
     def name_region(self, name, role):
         field = self.one("#regions input[type=text]")
-        field.clear()
+        field.send_keys(Keys.CONTROL, "a")
         field.send_keys(name, Keys.TAB)
         self.browser.execute_script("arguments[0].click()", self.one(f"#regions input[value={role}]"))
 
@@ -206,7 +206,7 @@ class PageTest(unittest.TestCase):
         # A map over the scan.
         choices = Select(self.one("#map-choice"))
         choices.select_by_index(1)
-        image = self.until(lambda: self.one(".leaflet-overlay-pane ~ .leaflet-pane img, .leaflet-pane > img.leaflet-image-layer"))
+        image = self.until(lambda: self.one(".leaflet-maps-pane img"))
         self.until(lambda: self.browser.execute_script("return arguments[0].complete && arguments[0].naturalWidth > 0", image))
         self.assertTrue(self.one("#legend").is_displayed())
         Select(self.one("#map-choice")).select_by_index(0)

@@ -142,7 +142,7 @@ export class Assessment {
     // Cells are centred on origin + pitch i; the picture's edge lies half a cell before the first.
     const [x, y] = [map.origin_px[0] - map.pitch_px / 2, map.origin_px[1] - map.pitch_px / 2];
     const bounds = L.latLngBounds(toMap([x, y]), toMap([x + map.pitch_px * map.columns, y + map.pitch_px * map.rows]));
-    this.#overlay = L.imageOverlay(image.src, bounds, {opacity: this.strength, pane: "overlay", interactive: false}).addTo(this.view.map);
+    this.#overlay = L.imageOverlay(image.src, bounds, {opacity: this.strength, pane: "maps", interactive: false}).addTo(this.view.map);
     const scale = map.percent ? 100 : 1;
     const end = (value) => `${figure(value * scale, 0)}${map.percent ? " %" : ""}`;
     const steps = map.colours.map((colour) => {

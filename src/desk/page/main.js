@@ -145,6 +145,7 @@ async function start() {
     assessment.assess(save);
   });
   record.addEventListener("change", showState);
+  record.addEventListener("typed", showState);
   view.addEventListener("shown", showChoices);
   view.addEventListener("refused", (event) => refused(event.detail));
   tools.addEventListener("refused", (event) => refused(event.detail));

@@ -8,6 +8,7 @@ export class Record extends EventTarget {
   #past = [];
   #future = [];
   #saved;
+  #typing = false;
 
   constructor(state) {
     super();
@@ -22,20 +23,29 @@ export class Record extends EventTarget {
     this.#saved = copy(state.drawn);
     this.#past = [];
     this.#future = [];
+    this.#typing = false;
     this.#tell();
   }
 
   /** After a save: what is on the page is now in the file. */
   wasSaved(state, sent) {
     this.base = state.base;
+    this.#typing = false;
     this.#saved = copy(sent);
     this.#tell();
   }
 
+  /** A word is being typed that has not yet become a change. */
+  typed() {
+    this.#typing = true;
+    this.dispatchEvent(new Event("typed"));
+  }
+
   change(act) {
+    this.#typing = false;
     const before = copy(this.drawn);
     act(this.drawn);
-    if (same(before, this.drawn)) return;
+    if (same(before, this.drawn)) return this.#tell();
     this.#past.push(before);
     this.#future = [];
     this.#tell();
@@ -45,7 +55,7 @@ export class Record extends EventTarget {
   redo() { this.#step(this.#future, this.#past); }
   get canUndo() { return this.#past.length > 0; }
   get canRedo() { return this.#future.length > 0; }
-  get dirty() { return !same(this.drawn, this.#saved); }
+  get dirty() { return this.#typing || !same(this.drawn, this.#saved); }
 
   select(id) {
     if (this.selected === id) return;

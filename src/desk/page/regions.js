@@ -105,11 +105,12 @@ export class Regions {
     for (const region of this.record.drawn.regions) {
       if (region.side !== this.view.side) continue;
       const chosen = region.id === this.record.selected;
-      const shape = L.polygon(region.polygon.map(toMap), {className: `region ${region.role}${chosen ? " chosen" : ""}`, bubblingMouseEvents: false});
+      const shape = L.polygon(region.polygon.map(toMap), {className: `region ${region.role}${chosen ? " chosen" : ""}`, interactive: this.tools.name === "move"});
       shape.addTo(this.#shapes);
       shape.bindTooltip(make("span", {textContent: region.name}), {sticky: true});
       shape.on("click", (event) => {
-        if (this.tools.name !== "move") return this.view.map.fire("click", event);
+        if (this.tools.waiting) return;
+        L.DomEvent.stopPropagation(event);
         this.record.select(region.id);
       });
       if (chosen && this.tools.name === "move") this.#makeMovable(shape, region);
@@ -229,7 +230,7 @@ export class Regions {
 
   #form(region) {
     const inFile = this.record.isInFile(region.id);
-    const name = make("input", {type: "text", value: region.name, "data-field": "name", maxLength: 200, onchange: (event) => {
+    const name = make("input", {type: "text", value: region.name, "data-field": "name", maxLength: 200, oninput: () => this.record.typed(), onchange: (event) => {
       const given = event.target.value.trim();
       this.edit((now) => {
         now.name = given || now.id;

@@ -53,10 +53,12 @@ export class Tools extends EventTarget {
     byId("finish").addEventListener("click", () => this.finish());
     byId("cancel").addEventListener("click", () => this.cancel());
     byId("amount").querySelector("input").addEventListener("input", () => this.#amountChanged());
-    view.addEventListener("shown", () => this.cancel());
+    view.addEventListener("left", () => this.cancel());
     this.choose("move");
   }
 
+  /** Whether somebody else waits for a place. */
+  get waiting() { return this.#asked !== null; }
   get tool() { return tools[this.name]; }
 
   choose(name) {

@@ -7,6 +7,7 @@ import {server} from "./server.js";
 const tileSize = 512;
 const blinkEvery = 700;  // ms: slower than anything that could harm (WCAG 2.2, 2.3.1)
 const pointerEvery = 90;
+const leastShown = 120;  // screen pixels across which a region can be worked on
 
 const ScanTiles = L.TileLayer.extend({
   getTileUrl(at) { return this.options.address(-at.z, at.x, at.y); },
@@ -22,6 +23,8 @@ export class View extends EventTarget {
   #asking = null;
   #lastAsked = 0;
   #asked = 0;
+  #place = "";
+  #picture = "";
 
   constructor(record) {
     super();
@@ -33,7 +36,7 @@ export class View extends EventTarget {
       attributionControl: false, zoomControl: false, doubleClickZoom: false, keyboard: false, maxBoundsViscosity: 0.6,
       markerZoomAnimation: false,
     });
-    this.map.createPane("overlay").style.zIndex = 350;
+    this.map.createPane("maps").style.zIndex = 350;
     this.map.on("zoomend", () => this.#showZoom());
     this.map.on("mousemove", (event) => this.#point(toPx(event.latlng)));
     this.map.on("click", (event) => this.#point(toPx(event.latlng)));
@@ -97,6 +100,12 @@ export class View extends EventTarget {
     }
     if (asked !== this.#asked) return;
     this.frame = frame;
+    const place = `${stage}/${side}/${this.laid}`;
+    const picture = `${place}/${this.laid ? this.lookRun : info.version}`;
+    if (this.#place !== place) this.dispatchEvent(new Event("left"));
+    this.#place = place;
+    if (this.#picture === picture) return this.dispatchEvent(new Event("shown"));
+    this.#picture = picture;
     const layer = this.#tiles(stage, side, this.laid, frame, this.laid ? this.lookRun.toString(16) : info.version);
     const old = this.#layer;
     this.#layer = layer;
@@ -121,7 +130,9 @@ export class View extends EventTarget {
   showPlace(px, zoom = Math.max(this.map.getZoom(), 0)) { this.map.setView(toMap(px), zoom, {animate: false}); }
   showPolygon(polygon) {
     const bounds = L.latLngBounds(polygon.map(toMap));
-    if (!this.map.getBounds().contains(bounds)) this.map.fitBounds(bounds.pad(0.8), {maxZoom: 1});
+    const screen = (corner) => this.map.latLngToContainerPoint(corner);
+    const small = screen(bounds.getNorthWest()).distanceTo(screen(bounds.getSouthEast())) < leastShown;
+    if (small || !this.map.getBounds().contains(bounds)) this.map.fitBounds(bounds.pad(0.6), {maxZoom: 1});
   }
   get middle() { return toPx(this.map.getCenter()); }
 
