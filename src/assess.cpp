@@ -267,7 +267,9 @@ class Assessment {
       report(fmt::format("measuring the {}", to_string(side)), side == Side::recto ? 0.75 : 0.82);
       change::OtherSide other;
       if (side == Side::verso && sides_.contains(Side::recto)) {
-        other = {&sides_.at(Side::recto).input, pairing_.to_recto, pairing_.pairing_mm.value_or(0)};
+        const SideWork& recto = sides_.at(Side::recto);
+        other = {&recto.input, pairing_.to_recto, pairing_.pairing_mm.value_or(0),
+                 recto.output.inks};
         work.output = change::assess_side(work.input, &other);
       } else {
         work.output = change::assess_side(work.input, nullptr);

@@ -69,7 +69,8 @@ SideOutput assess(const SideInput& side, const OtherSide* other) {
   output.context = std::make_shared<const SideContext>(make_context(side));
   const SideContext& context = *output.context;
   const auto pairs = stage_pairs(static_cast<int>(side.layers.size()));
-  output.regions = assess_regions(context, pairs);
+  if (other != nullptr) output.inks = other->inks;
+  output.regions = assess_regions(context, pairs, output.inks);
   if (!context.paper.found) {
     output.doubtful = true;
     output.warnings.push_back(

@@ -7,6 +7,7 @@
 
 #include <inkwane/results.hpp>
 
+#include "change/ink_law.hpp"
 #include "change/region_pixels.hpp"
 #include "grid/grid.hpp"
 #include "region/mask.hpp"
@@ -40,6 +41,7 @@ struct OtherSide {
   const SideInput* input = nullptr;
   cv::Mat to_other;  ///< CV_32FC2, see align::Pairing; empty: not paired
   double pairing_mm = 0;
+  SheetEvidence inks;  ///< what its own inks said of their law
 };
 
 /// One map, on the side's grid; NaN where nothing was measured.
@@ -58,6 +60,7 @@ struct SideOutput {
   std::vector<MapLayer> maps;
   std::vector<std::string> warnings;
   bool doubtful = false;
+  SheetEvidence inks;  ///< what the inks say of their law: of both sides, where the other was given
   /// What was learnt of the side on the way (region_colour.hpp); refers to the SideInput.
   std::shared_ptr<const SideContext> context;
 };

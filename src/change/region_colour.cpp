@@ -5,6 +5,7 @@
 #include <limits>
 
 #include "change/colour_space.hpp"
+#include "colour/strength.hpp"
 
 namespace inkwane::change {
 namespace {
@@ -31,6 +32,15 @@ Eigen::Matrix3d lab_by_log_sharp(const Eigen::Vector3d& xyz) {
 
 Spot spot(const Colour& colour) {
   return {colour, to_lab({colour.xyz[0], colour.xyz[1], colour.xyz[2]})};
+}
+
+/// Absorption above the paper, in K/S and as density of sharpened RGB.
+std::array<Eigen::Vector3d, 2> absorption_above(const Spot& paper, const Spot& place) {
+  const Eigen::Vector3d under = sharpening() * paper.colour.xyz,
+                        here = sharpening() * place.colour.xyz;
+  return {
+      here.unaryExpr(&colour::ks_from_reflectance) - under.unaryExpr(&colour::ks_from_reflectance),
+      here.unaryExpr(&colour::density) - under.unaryExpr(&colour::density)};
 }
 
 cv::Point2d centre(const cv::Rect& r) {
@@ -168,7 +178,7 @@ RegionColours measure_region(const SideContext& context, int region) {
       const auto k = static_cast<std::size_t>(kind);
       result.spots[k][s] = spot(colour);
       result.row[k][s] = 3 * static_cast<int>(colours.size());
-      colours.push_back({static_cast<int>(s), colour.light});
+      colours.push_back({.scan = static_cast<int>(s), .light = colour.light, .place = kind});
       which.emplace_back(kind, s);
       region_of_spot.push_back(from_region);
     };
@@ -184,6 +194,13 @@ RegionColours measure_region(const SideContext& context, int region) {
       add(RegionColours::under, mean_colour(context, under, s), under);
   }
   if (colours.empty()) return result;
+  for (std::size_t i = 0; i < colours.size(); ++i) {
+    const auto [kind, s] = which[i];
+    const auto& paper = result.spots[RegionColours::paper][s];
+    if (!paper || kind == RegionColours::paper) continue;
+    colours[i].absorption =
+        absorption_above(*paper, *result.spots[static_cast<std::size_t>(kind)][s]);
+  }
 
   result.covariance = target::joint_covariance(fits, colours);
   const auto n = static_cast<Eigen::Index>(colours.size());

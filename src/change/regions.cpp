@@ -125,13 +125,10 @@ Shares shares_of_added(const Drawn& drawn, const Region& record, bool under_here
   return shares;
 }
 
-/// Reports the share, `sheet` being the law that all places of this role tell together.
-void report_share(const Shares& shares, Role role, std::optional<InkLaw> sheet,
-                  results::RegionChange& change) {
+/// Reports the share, by the odds that its law is that of a film.
+void report_share(const Shares& shares, Role role, double odds, results::RegionChange& change) {
   if (!shares.estimates) return;
-  // Channels that are at odds with all but a film speak louder than the rest of the sheet.
-  const std::optional<InkLaw> own = law_of(*shares.estimates);
-  const Share share = share_kept(*shares.estimates, own == InkLaw::film || !sheet ? own : sheet);
+  const Share share = share_kept(*shares.estimates, odds);
   if (role == Role::ink) {
     change.strength_kept = share.value;
     change.strength_kept_ci95 = share.ci95;
@@ -142,8 +139,8 @@ void report_share(const Shares& shares, Role role, std::optional<InkLaw> sheet,
   if (share.law_open) {
     change.warnings.push_back(fmt::format(
         "The scan's channels cannot tell whether this colour lies in the paper or as a film on it; "
-        "the value is for the first ({:.2f}, against {:.2f} for a film) and the interval spans "
-        "both.",
+        "the value is for the first ({:.2f}, against {:.2f} for a film) and the interval allows "
+        "for both.",
         share.value, shares.estimates->film.value));
   }
   if (shares.if_screened && *shares.if_screened < share.ci95[0]) {
@@ -154,24 +151,40 @@ void report_share(const Shares& shares, Role role, std::optional<InkLaw> sheet,
   }
 }
 
-/// The law that the regions of a role tell together; `shares` by pair, then by region.
-std::optional<InkLaw> law_of_role(const SideInput& side, Role role,
+/// What a region says for a film, over its changes; `shares` by pair, then by region.
+std::optional<double> evidence_of(std::size_t region,
                                   const std::vector<std::vector<Shares>>& shares) {
-  std::vector<double> places;
-  for (std::size_t i = 0; i < side.regions.size(); ++i) {
-    if (side.regions[i].region->role != role) continue;
-    double sum = 0;
-    int changes = 0;
-    for (const auto& pair : shares) {
-      const auto evidence =
-          pair[i].estimates && pair[i].solid ? evidence_of_film(*pair[i].estimates) : std::nullopt;
-      if (!evidence) continue;
-      sum += *evidence;
-      ++changes;
-    }
-    if (changes > 0) places.push_back(sum / changes);
+  double sum = 0;
+  int changes = 0;
+  for (const auto& pair : shares) {
+    const Shares& one = pair[region];
+    const auto evidence =
+        one.estimates && one.solid ? evidence_of_film(*one.estimates) : std::nullopt;
+    if (!evidence) continue;
+    sum += *evidence;
+    ++changes;
   }
-  return law_of(places);
+  return changes > 0 ? std::optional(sum / changes) : std::nullopt;
+}
+
+/// Decides by which law each region's ink is taken, from the whole sheet, and reports the shares.
+/// `sheet` holds what the other side said, and then what both say.
+void report_shares(const SideInput& side, const std::vector<std::vector<Shares>>& shares,
+                   SheetEvidence& sheet, std::vector<results::Region>& regions) {
+  std::vector<std::optional<double>> own(regions.size());
+  for (std::size_t i = 0; i < regions.size(); ++i) {
+    own[i] = evidence_of(i, shares);
+    (regions[i].role == Role::added ? sheet.added : sheet.ink) += own[i].value_or(0);
+  }
+  for (std::size_t p = 0; p < shares.size(); ++p) {
+    for (std::size_t i = 0; i < regions.size(); ++i) {
+      const Role role = side.regions[i].region->role;
+      const double alike = role == Role::added ? sheet.added : sheet.ink,
+                   unlike = role == Role::added ? sheet.ink : sheet.added;
+      report_share(shares[p][i], role, odds_of_film(own[i], alike - own[i].value_or(0), unlike),
+                   regions[i].changes[p]);
+    }
+  }
 }
 
 results::RegionChange change_of(const Drawn& drawn, int from, int to) {
@@ -249,7 +262,8 @@ results::Region describe(const SideContext& context, const Drawn& drawn,
 }  // namespace
 
 std::vector<results::Region> assess_regions(const SideContext& context,
-                                            const std::vector<std::pair<int, int>>& pairs) {
+                                            const std::vector<std::pair<int, int>>& pairs,
+                                            SheetEvidence& sheet) {
   const SideInput& side = *context.side;
   const int dimensions = 3 * RegionColours::kKinds * static_cast<int>(side.layers.size());
   const Eigen::MatrixXd normals =
@@ -299,15 +313,7 @@ std::vector<results::Region> assess_regions(const SideContext& context,
     }
   });
 
-  for (const Role role : {Role::ink, Role::added}) {
-    const std::optional<InkLaw> law = law_of_role(side, role, shares);
-    for (std::size_t p = 0; p < pairs.size(); ++p) {
-      for (std::size_t i = 0; i < regions.size(); ++i) {
-        if (side.regions[i].region->role == role)
-          report_share(shares[p][i], role, law, regions[i].changes[p]);
-      }
-    }
-  }
+  report_shares(side, shares, sheet, regions);
 
   for (std::size_t p = 0; p < pairs.size(); ++p) {
     std::vector<double> tested;

@@ -12,14 +12,9 @@ constexpr double kCoverageSure = 0.01, kCoverageUnsure = 0.08;  // of a good fit
 /// Of the mean against the paper, each stage: paper is uneven from place to place. On simulated
 /// screens twice this made intervals five times as wide as the errors.
 constexpr double kPaperSure = 0.005;
-/// Channels of one ink disagree by this much on its share, and the share is off by this much of
-/// what was lost, for their breadth; the same as of solids (strength.cpp).
-constexpr double kBand = 0.015;
-constexpr std::array<double, 2> kBandOfShare{0.015, 0.035};
 constexpr double kTwoScreens = 0.015;
-constexpr double kClearChannel = 0.1;  // of the ink's strongest: less says nothing of its share
-constexpr double kRoundness = 0.08;    // ln of the two directions' ratio: less is a round dot
-constexpr double kFlattest = 0.3;      // aspect of an elliptical dot
+constexpr double kRoundness = 0.08;  // ln of the two directions' ratio: less is a round dot
+constexpr double kFlattest = 0.3;    // aspect of an elliptical dot
 constexpr double kLeastTransfer = 0.2, kPoorTransfer = 0.4;
 constexpr double kLeastPeriods = 8;
 constexpr double kMuchClipped = 0.01;
@@ -78,6 +73,12 @@ struct ScreenModel::Kept {
     }
     return sum[1] / sum[0];
   }
+  /// Σ over the channels of the strongest of the inks before.
+  [[nodiscard]] double strength() const {
+    double most = 0;
+    for (const Vector3d& dot : dots[0]) most = std::max(most, dot.sum());
+    return most;
+  }
   /// Of the first ink.
   [[nodiscard]] Vector3d channel_shares() const {
     return dots[1].front().cwiseQuotient(dots[0].front());
@@ -125,11 +126,11 @@ LawEstimate ScreenModel::estimate(const ScreenStage& from, const ScreenStage& to
   const std::size_t n = fit.coverage.size();
 
   LawEstimate result;
-  result.value = kept.share();
-  double variance = kBand * kBand + (n > 1 ? kTwoScreens * kTwoScreens : 0);
+  const double seen = kept.share();
+  double variance = n > 1 ? kTwoScreens * kTwoScreens : 0;
   Eigen::Matrix3d covariance = variance * Eigen::Matrix3d::Identity();  // of the channels' shares
   const auto add = [&](const Kept& other) {
-    const double off = other.share() - result.value;
+    const double off = other.share() - seen;
     variance += off * off;
     const Vector3d of_channels = other.channel_shares() - kept.channel_shares();
     covariance += of_channels * of_channels.transpose();
@@ -155,9 +156,9 @@ LawEstimate ScreenModel::estimate(const ScreenStage& from, const ScreenStage& to
       }
     }
   }
-  const double band =
-      kBandOfShare[static_cast<std::size_t>(law)] * std::min(1.0, 2 * std::abs(1 - result.value));
-  const double half = kHalf95 * std::sqrt(variance + band * band);
+  const BandError band = band_error(law, kept.strength(), seen);
+  result.value = seen - band.mean;
+  const double half = kHalf95 * std::sqrt(variance + band.sd * band.sd);
   result.ci95 = {result.value - half, result.value + half};
 
   // Of two screens, what one takes from the other in a channel looks like a disagreement.
@@ -168,8 +169,9 @@ LawEstimate ScreenModel::estimate(const ScreenStage& from, const ScreenStage& to
     if (before[c] > kClearChannel * before.maxCoeff()) clear.push_back(c);
   }
   if (clear.size() > 1) {
-    result.disagreement =
-        channel_disagreement(kept.channel_shares()(clear), covariance(clear, clear));
+    result.log_likelihood =
+        channel_log_likelihood(law, kept.channel_shares()(clear), before(clear) / before.maxCoeff(),
+                               seen, covariance(clear, clear));
   }
   return result;
 }

@@ -10,12 +10,8 @@
 namespace inkwane::change {
 namespace {
 
-/// Bands of sharpened RGB are broad: channels of one ink disagree by this much on its share …
-constexpr double kBand = 0.015;
-/// … and the share itself is off by this much; of the density of a dark film, more. (The same
-/// simulated inks.)
-constexpr double kBandOfShare[] = {0.015, 0.035};
-constexpr double kClear = 2.5;  // standard uncertainties of the absorption before
+constexpr double kClear = 2.5;    // standard uncertainties of the absorption before
+constexpr double kHalf95 = 1.96;  // standard deviations either side of 95 %
 
 // A place lighter than this in its own channel, relative to the paper, can be a screen; its dots
 // are taken as dark as a usual solid. Common practice, no source.
@@ -55,39 +51,51 @@ bool is_clear(const std::array<Eigen::MatrixXd, kParts>& sharp) {
   return before[0] > kClear * spread(before.tail(before.size() - 1));
 }
 
-LawEstimate estimate(const std::array<Eigen::MatrixXd, kParts>& sharp, InkLaw law) {
+/// Channels that tell of the share by either law.
+std::vector<int> clear_channels(const std::array<Eigen::MatrixXd, kParts>& sharp) {
+  std::vector<int> clear{0, 1, 2};
+  for (const InkLaw law : kInkLaws) {
+    const Eigen::MatrixXd before = absorptions(sharp, law)[0];
+    const double strongest = before.row(0).maxCoeff();
+    std::erase_if(clear, [&](int c) {
+      const double sure = 3 * spread(before.col(c).tail(before.rows() - 1));
+      return before(0, c) < std::max(sure, kClearChannel * strongest);
+    });
+  }
+  return clear;
+}
+
+LawEstimate estimate(const std::array<Eigen::MatrixXd, kParts>& sharp, InkLaw law,
+                     const std::vector<int>& clear) {
   const Absorptions absorption = absorptions(sharp, law);
   const Eigen::Index n = absorption[0].rows() - 1;
   const Eigen::VectorXd before = absorption[0].rowwise().sum(),
                         after = absorption[1].rowwise().sum();
   LawEstimate e;
-  e.value = after[0] / before[0];
+  const double seen = after[0] / before[0];
   std::vector<double> shares(static_cast<std::size_t>(n));
   for (Eigen::Index i = 0; i < n; ++i)
     shares[static_cast<std::size_t>(i)] = after[i + 1] / before[i + 1];
   std::sort(shares.begin(), shares.end());
   const auto cut = static_cast<std::size_t>(0.025 * static_cast<double>(n));
+  const BandError band = band_error(law, before[0], seen);
+  e.value = seen - band.mean;
   // The bands' own error, added to the drawn ends in quadrature.
-  const double band =
-      1.96 * kBandOfShare[law == InkLaw::film ? 1 : 0] * std::min(1.0, 2 * std::abs(1 - e.value));
-  e.ci95 = {e.value - std::hypot(e.value - shares[cut], band),
-            e.value + std::hypot(shares[shares.size() - 1 - cut] - e.value, band)};
+  e.ci95 = {e.value - std::hypot(seen - shares[cut], kHalf95 * band.sd),
+            e.value + std::hypot(shares[shares.size() - 1 - cut] - seen, kHalf95 * band.sd)};
 
-  std::vector<int> clear;
-  for (int c = 0; c < 3; ++c) {
-    if (absorption[0](0, c) > 3 * spread(absorption[0].col(c).tail(n))) clear.push_back(c);
-  }
   const auto k = static_cast<Eigen::Index>(clear.size());
   if (k < 2) return e;
   Eigen::MatrixXd share(n + 1, k);
+  Eigen::VectorXd relative(k);
   for (Eigen::Index j = 0; j < k; ++j) {
     const int c = clear[static_cast<std::size_t>(j)];
     share.col(j) = absorption[1].col(c).cwiseQuotient(absorption[0].col(c));
+    relative[j] = absorption[0](0, c) / absorption[0].row(0).maxCoeff();
   }
   const Eigen::MatrixXd off = share.bottomRows(n).rowwise() - share.bottomRows(n).colwise().mean();
-  const Eigen::MatrixXd covariance = off.transpose() * off / static_cast<double>(n) +
-                                     kBand * kBand * Eigen::MatrixXd::Identity(k, k);
-  e.disagreement = channel_disagreement(share.row(0).transpose(), covariance);
+  e.log_likelihood = channel_log_likelihood(law, share.row(0).transpose(), relative, seen,
+                                            off.transpose() * off / static_cast<double>(n));
   return e;
 }
 
@@ -107,7 +115,9 @@ std::optional<Estimates> estimate_share(const Colours& colours) {
   }
   // K/S of a dark ink is uncertain where the ink itself is not: density decides.
   if (!is_clear(sharp)) return std::nullopt;
-  return Estimates{estimate(sharp, InkLaw::kubelka_munk), estimate(sharp, InkLaw::film)};
+  const std::vector<int> clear = clear_channels(sharp);
+  return Estimates{estimate(sharp, InkLaw::kubelka_munk, clear),
+                   estimate(sharp, InkLaw::film, clear)};
 }
 
 std::optional<double> share_kept_if_screened(const Colours& colours) {

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "target/least_squares.hpp"
 #include "target/metric.hpp"
@@ -12,6 +13,22 @@ namespace {
 /// Distance in Lab over which what the model cannot follow falls to 1/e: the residuals of 2,871
 /// printed patches on one flatbed correlate by .53 at 1.3, .29 at 3, .19 at 5, .05 at 9 (ΔE*ab).
 constexpr double kMisfitFade = 4.0;
+
+// Of one place, by what the same patches tell of neighbours that one mixture of inks makes. With
+// the part of the fit's parameters and that of two readings of one colour taken off, their errors
+// part by .05, .07, .12, .19, .42, .50 of the variance at 2, 3, 5, 7.5, 11 and 17 (ΔE*ab): a Matérn
+// correlation of order 3/2 and length 9. Neighbours in the table still differ in the make-up of
+// their inks, a fading ink does not, and simulated scanners ask for a tenth of it: a quarter is
+// taken for fading (our own judgement).
+constexpr double kFadeLength = 9.0, kOfFading = 0.25;
+/// … and, as the make-up changes, by .03, .07, .24, .34, .44 and .6 at 0.2°, 0.3°, 0.5°,
+/// 0.75°, 1.1° and 2° between the directions of two absorptions: the same correlation, of length
+/// 0.65°. Less than the second is what broad bands turn a single ink by.
+constexpr double kDegree = std::numbers::pi / 180, kMakeUpLength = 0.65 * kDegree,
+                 kOneMakeUp = 0.4 * kDegree;
+/// Variance of what the model cannot follow for inks that are not the target's own (metamerism of
+/// the scanner), against that for the target's: simulated sheets and scanners asked for 1.6 to 2.
+constexpr double kOtherInks = 1.75;
 
 // Without a target: an assumed sRGB curve with the best matrix was off by ΔE00 4.4 in the median
 // and 8.8 at p95 on the same patches; three equal components of this size give 4.8 and 8.7. Curve
@@ -24,6 +41,7 @@ constexpr double kUncalibratedDriftDE00 = 1.0;
 
 /// A colour with what its covariance is made of.
 struct Term {
+  const ColourAt* at;
   int scan;
   bool calibrated;
   Eigen::Vector3d lab;
@@ -68,7 +86,14 @@ std::vector<double> own_errors(std::span<const Fit* const> scans) {
 Term make_term(const Fit& fit, const ColourAt& colour, double own) {
   const ScanColour& scan = fit.colour;
   const LabD50 lab = to_lab(scan.to_xyz(colour.light));
-  Term t{colour.scan, scan.calibrated(), vector_of(lab), ciede2000_metric(lab).inverse(), {}, 0, 0};
+  Term t{&colour,
+         colour.scan,
+         scan.calibrated(),
+         vector_of(lab),
+         ciede2000_metric(lab).inverse(),
+         {},
+         0,
+         0};
   if (scan.calibrated()) {
     t.response = scan.lab_jacobian(colour.light) * scan.estimator();
     t.shared_local = scan.misfit_scale() * kResidualUnit;
@@ -80,13 +105,39 @@ Term make_term(const Fit& fit, const ColourAt& colour, double own) {
   return t;
 }
 
+/// Sine of the angle between two absorptions, as far as the weaker one still matters.
+double turned(const Eigen::Vector3d& a, const Eigen::Vector3d& b) {
+  const double strongest = std::max(a.squaredNorm(), b.squaredNorm());
+  return strongest > 0 ? a.cross(b).norm() / strongest : 0;
+}
+
+/// Matérn correlation of order 3/2.
+double matern(double x) {
+  return (1 + x) * std::exp(-x);
+}
+
+/// Correlation of what the model cannot follow, times its variance against that of the target's own
+/// inks.
+double misfit_alike(const Term& a, const Term& b) {
+  const double distance = (a.lab - b.lab).norm();
+  if (!a.calibrated) return std::exp(-distance / kUncalibratedFade);
+  if (a.at->place < 0 || a.at->place != b.at->place) return std::exp(-distance / kMisfitFade);
+  const double make_up = std::min(turned(a.at->absorption[0], b.at->absorption[0]),
+                                  turned(a.at->absorption[1], b.at->absorption[1]));
+  return (kOtherInks - kOfFading + kOfFading * matern(distance / kFadeLength)) *
+         matern(std::max(0.0, make_up - kOneMakeUp) / kMakeUpLength);
+}
+
+/// Of what is one scan's own.
+double own_alike(const Term& a, const Term& b) {
+  return std::exp(-(a.lab - b.lab).norm() / (a.calibrated ? kMisfitFade : kUncalibratedFade));
+}
+
 Eigen::Matrix3d covariance(const Term& a, const Term& b, std::span<const Fit* const> scans) {
   if (a.calibrated != b.calibrated) return Eigen::Matrix3d::Zero();
-  const double fade = a.calibrated ? kMisfitFade : kUncalibratedFade;
-  const double alike = std::exp(-(a.lab - b.lab).norm() / fade);
   const bool same_scan = a.scan == b.scan;
-  const double local =
-      alike * (a.shared_local * b.shared_local + (same_scan ? a.own * b.own : 0.0));
+  const double local = misfit_alike(a, b) * a.shared_local * b.shared_local +
+                       (same_scan ? own_alike(a, b) * a.own * b.own : 0.0);
   Eigen::Matrix3d sum = local * a.unit * b.unit.transpose();
   if (a.calibrated && a.response.cols() == b.response.cols()) {
     const double sa = scans[a.scan]->colour.misfit_scale();

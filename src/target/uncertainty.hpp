@@ -1,6 +1,7 @@
 // How sure the colours of several scans are, together: what errs alike must cancel in differences.
 #pragma once
 
+#include <array>
 #include <span>
 
 #include "target/fit.hpp"
@@ -11,6 +12,12 @@ namespace inkwane::target {
 struct ColourAt {
   int scan = 0;           ///< index into the scans
   Eigen::Vector3d light;  ///< averaged light there
+  /// Colours of one place of the sheet, at several stages, have the same number: there a fading ink
+  /// errs alike. Below zero: of no place, in the colours the target itself was printed with.
+  int place = -1;
+  /// Of a place: absorption above what lies under it, a channel, in K/S and as density. Fading
+  /// alone leaves the direction of one of them as it was.
+  std::array<Eigen::Vector3d, 2> absorption{Eigen::Vector3d::Zero(), Eigen::Vector3d::Zero()};
 };
 
 /// How well the same target reads the same in several scans.
@@ -22,8 +29,9 @@ struct Repeatability {
 
 /// Joint covariance (3K × 3K, Lab D50) of K colours over the given scans. Systematic parts (the
 /// reference's and the model's errors) are shared between scans and fade with the distance of the
-/// colours; each scan adds its own part, sized by the repeatability of the target between scans.
-/// Uncalibrated scans get a wide, documented default.
+/// colours, slowly along the fading of one place's ink; inks of the sheet are other than the
+/// target's, and wider for it. Each scan adds its own part, sized by the repeatability of the
+/// target between scans. Uncalibrated scans get a wide, documented default.
 [[nodiscard]] Eigen::MatrixXd joint_covariance(std::span<const Fit* const> scans,
                                                std::span<const ColourAt> colours);
 

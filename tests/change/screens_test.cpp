@@ -126,7 +126,8 @@ std::size_t screens_in(const cv::Mat& picture, double dpi) {
 
 /// By what the place tells of its own law.
 change::Share share(const change::ScreenVerdict& verdict) {
-  return change::share_kept(*verdict.estimates, change::law_of(*verdict.estimates));
+  return change::share_kept(
+      *verdict.estimates, change::odds_of_film(change::evidence_of_film(*verdict.estimates), 0, 0));
 }
 
 }  // namespace

@@ -154,3 +154,28 @@ TEST_CASE("stated uncertainty holds the truth, of colours and of changes") {
   CHECK(inside >= 0.93 * all);
   CHECK(inside_change >= 0.93 * all);
 }
+
+TEST_CASE("a place that fades errs alike at both stages, unlike one whose inks change") {
+  const Reference reference = misprinted(chart());
+  const Fit bt = noisy_fit(reference, 0, 1);
+  const std::vector<const Fit*> scans{&bt, &bt};
+  const Eigen::Vector3d strong = bt.colour.light_of(scanner_linear({45, 50, 25}));
+  const Eigen::Vector3d faded = bt.colour.light_of(scanner_linear({49, 44, 21}));
+  const Eigen::Vector3d absorption(0.1, 0.9, 0.5);
+  const auto change = [&](int place, const Eigen::Vector3d& after) {
+    std::vector<ColourAt> colours{{0, strong}, {1, faded}};
+    for (ColourAt& c : colours) {
+      c.place = place;
+      c.absorption.fill(absorption);
+    }
+    colours[1].absorption.fill(after);
+    return difference(joint_covariance(scans, colours), 0, 1).trace();
+  };
+  const double of_one_ink = change(0, 0.8 * absorption);
+  CHECK(of_one_ink < 0.5 * change(-1, absorption));
+  CHECK(change(0, {0.3, 0.6, 0.5}) > 3 * of_one_ink);  // one of two inks went
+  // The colour itself is less sure than those of the target's own inks.
+  std::vector<ColourAt> own{{0, strong}}, other{{0, strong}};
+  other[0].place = 0;
+  CHECK(joint_covariance(scans, other).trace() > joint_covariance(scans, own).trace());
+}
