@@ -279,8 +279,12 @@ class Assessment {
 
   void find() {
     std::vector<finding::SheetView> sides;
-    for (const auto& [side, work] : sides_)
-      sides.push_back({&work.input, &work.output, work.scans.front()->outline.quad});
+    for (const auto& [side, work] : sides_) {
+      sides.push_back({&work.input, &work.output, work.scans.front()->outline.quad, nullptr, {}});
+      if (side != Side::verso || pairing_.to_recto.empty()) continue;
+      sides.back().behind = &sides_.at(Side::recto).input;
+      sides.back().to_behind = pairing_.to_recto;
+    }
     results_.findings = finding::find_all(sides);
   }
 

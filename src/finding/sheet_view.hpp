@@ -12,6 +12,8 @@ struct SheetView {
   const change::SideInput* input = nullptr;
   const change::SideOutput* output = nullptr;  ///< `context` and maps are there
   std::vector<Point> corners;  ///< of the sheet, in cells, from the top left clockwise
+  const change::SideInput* behind = nullptr;  ///< the other side, where the two are paired
+  cv::Mat to_behind;                          ///< CV_32FC2, as change::OtherSide::to_other
 
   [[nodiscard]] const change::SideContext& context() const { return *output->context; }
   /// Stages whose scan is usable for maps: none where too little of the side was measured.

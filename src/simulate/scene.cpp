@@ -58,6 +58,12 @@ double at_stage(const std::map<std::string, double>& values, const std::string& 
   return found == values.end() ? missing : found->second;
 }
 
+std::optional<std::size_t> stage_number(const Scene& scene, const std::string& stage) {
+  const auto found = std::find(scene.stages.begin(), scene.stages.end(), stage);
+  if (found == scene.stages.end()) return std::nullopt;
+  return static_cast<std::size_t>(found - scene.stages.begin());
+}
+
 void check(const Scene& scene) {
   if (scene.stages.empty()) refuse("it has no stage.");
   if (scene.turn != "side" && scene.turn != "top") refuse("turn must be \"side\" or \"top\".");
@@ -83,6 +89,13 @@ void check(const Scene& scene) {
         if (!(value >= 0)) refuse(fmt::format("the fate of {} at {} is {}.", ink, stage, value));
       }
     }
+  }
+  for (const TideMark& mark : scene.tide_marks) {
+    if (!scene.inks.contains(mark.ink))
+      refuse(fmt::format("a tide mark uses the ink \"{}\".", mark.ink));
+    if (mark.path_mm.size() < 2) refuse("a tide mark has no length.");
+    if (!stage_number(scene, mark.stage))
+      refuse(fmt::format("a tide mark begins at the stage \"{}\".", mark.stage));
   }
   for (const NamedRegion& region : scene.regions) {
     if (region.outline_mm.size() < 3) refuse(fmt::format("region {} has no area.", region.id));

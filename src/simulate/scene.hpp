@@ -4,6 +4,7 @@
 #include <array>
 #include <cstdint>
 #include <map>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -42,7 +43,8 @@ struct Area {
   double line_mm = 0;  ///< > 0: the outline is stroked this wide, not filled
   bool closed = true;  ///< of a stroked outline
   std::vector<Polygon> holes;
-  Text text;  ///< words not empty: lettering instead of the outline
+  bool undeclared = false;  ///< painted on later, and nobody said so: listed in the truth
+  Text text;                ///< words not empty: lettering instead of the outline
 };
 
 /// What a treatment does to one ink (or added colour): the share of its strength that is kept at a
@@ -87,6 +89,16 @@ struct Deformation {  // of a stage against the first; of the first against the 
   double rotation_deg = 0, shift_x_mm = 0, shift_y_mm = 0;
 };
 
+/// A dark line left where a liquid dried: a stain along a path.
+struct TideMark {
+  Polygon path_mm;  ///< open
+  std::string side = "recto";
+  std::string stage;  ///< from which on it is there
+  std::string ink = "added-brown";
+  double amount = 0.1;  ///< at the crest of a line much wider than its soft edges
+  double width_mm = 0.8;
+};
+
 struct NamedRegion {
   std::string id, name, side, role, under;
   Polygon outline_mm;
@@ -109,6 +121,7 @@ struct Scene {
   std::map<std::string, Deformation> deformation;  ///< by stage
   std::vector<Area> recto, verso;                  ///< printed first to last
   std::map<std::string, InkFate> fates;            ///< by ink name
+  std::vector<TideMark> tide_marks;
   std::vector<NamedRegion> regions;
   std::map<std::string, std::string> dates, notes;  ///< by stage
   std::map<std::string, std::vector<Step>> steps;   ///< by stage
@@ -135,6 +148,9 @@ inline constexpr std::array<const char*, 2> kSideNames{"recto", "verso"};
 /// The value of a stage, or `missing`.
 [[nodiscard]] double at_stage(const std::map<std::string, double>& values, const std::string& stage,
                               double missing);
+
+/// Its place in the order of stages; none for a stage the scene does not have.
+[[nodiscard]] std::optional<std::size_t> stage_number(const Scene& scene, const std::string& stage);
 
 /// Throws Error(usage) that names what in the scene cannot be simulated.
 void check(const Scene& scene);

@@ -6,6 +6,7 @@
 
 #include <opencv2/imgproc.hpp>
 
+#include "simulate/forms.hpp"
 #include "simulate/scanner.hpp"
 
 namespace inkwane::simulate {
@@ -80,6 +81,19 @@ INKWANE_WIDE void weigh(const PaddedSpectrum& reflectance, const float* show_low
 float share_within(double centre, double pitch, double length) {
   const double from = std::max(centre - pitch / 2, 0.0), to = std::min(centre + pitch / 2, length);
   return static_cast<float>(std::clamp((to - from) / pitch, 0.0, 1.0));
+}
+
+/// Amount of a tide mark's stain.
+cv::Mat tide_amount(const TideMark& mark, const Window& window) {
+  constexpr double kSoftMm = 0.2;  // Gaussian standard deviation of its edges
+  const Shape shape(line(mark.path_mm, mark.ink, mark.width_mm, false));
+  const cv::Rect part = shape.bounds(window);
+  cv::Mat amount(window.size, CV_32FC1, cv::Scalar(0));
+  cv::Mat there = amount(part);
+  shape.coverage(window, part).convertTo(there, CV_32F, mark.amount / 255);
+  const double sigma = kSoftMm / window.pitch_mm;
+  cv::GaussianBlur(amount, amount, {}, sigma, sigma, cv::BORDER_CONSTANT);
+  return amount;
 }
 
 bool has_screens(const Print& print) {
@@ -163,6 +177,12 @@ void SheetRaster::gather_arrived(const Scene& scene, const std::string& stage,
       amount = amount.mul(cv::max(cv::Scalar::all(0), cv::Scalar::all(1) - source->second));
       arrived_.push_back({ink_strength, amount * sideways, false});
     }
+  }
+  for (const TideMark& mark : scene.tide_marks) {
+    if (mark.side != side || *stage_number(scene, mark.stage) > *stage_number(scene, stage))
+      continue;
+    arrived_.push_back(
+        {padded(strength(scene.law, scene.inks.at(mark.ink))), tide_amount(mark, window), false});
   }
 }
 

@@ -14,6 +14,14 @@
 
 namespace inkwane::simulate {
 
+/// A tide mark as it is: its path in pixels of the first stage's scan of its side, its length, and
+/// CIEDE2000 of its crest, averaged as the maps are, against what its flanks make of that place;
+/// median along the path.
+struct TrueTide {
+  std::vector<cv::Point2d> line_px;
+  double length_mm = 0, contrast_dE00 = 0;
+};
+
 struct Truth {
   /// By region id, by stage id: mean colour of the region, averaged in light.
   std::map<std::string, std::map<std::string, Lab>> lab;
@@ -36,6 +44,12 @@ struct Truth {
   /// mm full width at half maximum; NaN off the sheet.
   double truth_pitch_mm = 0.2;
   std::map<std::string, cv::Mat> bleed_through, difference, lost_ink;  ///< CV_32FC1, key "side.to"
+  /// By "side.to": Σ of the absorption (K/S, mean over the bands) that came through the paper, by
+  /// ink.
+  std::map<std::string, std::map<std::string, double>> bled;
+  /// By side: outlines of undeclared areas, in pixels of the first stage's scan.
+  std::map<std::string, std::vector<std::vector<cv::Point2d>>> undeclared;
+  std::map<std::string, std::vector<TrueTide>> tide_marks;  ///< by "side.to"
 };
 
 /// Renders every stage and side and writes into `folder`: treatment.toml, target.txt, scans/*.tif
@@ -53,6 +67,13 @@ Truth write_scene(const Scene& scene, const std::filesystem::path& folder);
 
 /// The same in screens: six of one ink, two of two inks, and solids of the same inks.
 [[nodiscard]] Scene screens_scene(std::uint64_t seed, double lpi = 85, double dpi = 300);
+
+/// The small sheet in solids, or in screens, with six touches of added colour that no region names:
+/// on paper, between the plates, over an ink, over type, and on the verso.
+[[nodiscard]] Scene undeclared_scene(std::uint64_t seed, bool screens = false);
+
+/// The small sheet in solids after a bath that left three tide marks, each side.
+[[nodiscard]] Scene tidelines_scene(std::uint64_t seed);
 
 /// A sheet that nothing happened to, scanned anew after it was laid down again.
 [[nodiscard]] Scene unchanged_scene(std::uint64_t seed);

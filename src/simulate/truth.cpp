@@ -140,6 +140,7 @@ void TruthOfSide::add(const std::string& stage, const Placement& placement, cons
   const cv::Mat xyz = averaged(light.xyz, kTruthMm);
   if (first_xyz_.empty()) {
     first_xyz_ = xyz;
+    add_undeclared(truth);
     return;
   }
   const std::string key = side_ + "." + stage;
@@ -148,6 +149,8 @@ void TruthOfSide::add(const std::string& stage, const Placement& placement, cons
   truth.bleed_through[key] =
       difference(on_first_scan(averaged(light.xyz_unbled, kTruthMm), kTruthMm), on_scan);
   add_lost_ink(stage, truth);
+  add_tide_marks(stage, xyz, truth);
+  add_bled(stage, truth);
 }
 
 void TruthOfSide::add_regions(const std::string& stage, const cv::Mat& xyz, Truth& truth) const {
@@ -208,6 +211,62 @@ void TruthOfSide::add_lost_ink(const std::string& stage, Truth& truth) const {
     }
   }
   truth.lost_ink[side_ + "." + stage] = on_first_scan(lost, kAmountMm);
+}
+
+void TruthOfSide::add_undeclared(Truth& truth) const {
+  for (const Area& area : areas_of(scene_, side_)) {
+    if (!area.undeclared) continue;
+    std::vector<cv::Point2d>& outline = truth.undeclared[side_].emplace_back();
+    for (const cv::Point2d& mm : area.outline_mm) outline.push_back(first_->to_pixel(mm));
+  }
+}
+
+void TruthOfSide::add_tide_marks(const std::string& stage, const cv::Mat& xyz, Truth& truth) const {
+  const auto at = [](const cv::Mat& picture, cv::Point2d mm) {
+    const int i = std::clamp(cvRound(mm.x / kTruthMm - 0.5), 0, picture.cols - 1),
+              j = std::clamp(cvRound(mm.y / kTruthMm - 0.5), 0, picture.rows - 1);
+    return picture.at<cv::Vec3f>(j, i);
+  };
+  for (const TideMark& mark : scene_.tide_marks) {
+    if (mark.side != side_ || *stage_number(scene_, mark.stage) > *stage_number(scene_, stage))
+      continue;
+    TrueTide tide;
+    std::vector<double> contrasts;
+    for (std::size_t i = 0; i < mark.path_mm.size(); ++i) {
+      tide.line_px.push_back(first_->to_pixel(mark.path_mm[i]));
+      if (i == 0) continue;
+      const cv::Point2d from = mark.path_mm[i - 1], step = mark.path_mm[i] - from;
+      const double length = cv::norm(step);
+      tide.length_mm += length;
+      // Beyond the line's soft edges, averaged, on either flank.
+      const cv::Point2d aside =
+          cv::Point2d(-step.y, step.x) / length * (mark.width_mm / 2 + 3 * kApertureMm * 0.6);
+      const cv::Point2d middle = from + step / 2;
+      cv::Vec3f unmarked = at(first_xyz_, middle);
+      for (int c = 0; c < 3; ++c) {
+        float change = 0;
+        for (const cv::Point2d flank : {middle + aside, middle - aside})
+          change += at(xyz, flank)[c] / at(first_xyz_, flank)[c] / 2;
+        unmarked[c] *= change;
+      }
+      contrasts.push_back(ciede2000(lab_of(at(xyz, middle)), lab_of(unmarked)));
+    }
+    std::nth_element(contrasts.begin(), contrasts.begin() + contrasts.size() / 2, contrasts.end());
+    tide.contrast_dE00 = contrasts[contrasts.size() / 2];
+    truth.tide_marks[side_ + "." + stage].push_back(std::move(tide));
+  }
+}
+
+void TruthOfSide::add_bled(const std::string& stage, Truth& truth) const {
+  const Print behind(scene_, other_side(side_));
+  for (const auto& [ink, amount] : behind.amounts(sheet_window(scene_, kAmountMm))) {
+    const auto fate = scene_.fates.find(ink);
+    if (fate == scene_.fates.end()) continue;
+    const double share = at_stage(fate->second.bleeds_through, stage, 0);
+    if (share > 0)
+      truth.bled[side_ + "." + stage][ink] =
+          share * cv::sum(amount)[0] * kAmountMm * kAmountMm * weight_of(scene_, ink);
+  }
 }
 
 }  // namespace inkwane::simulate

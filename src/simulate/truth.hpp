@@ -22,6 +22,9 @@ class TruthOfSide {
  private:
   void add_regions(const std::string& stage, const cv::Mat& xyz, Truth& truth) const;
   void add_lost_ink(const std::string& stage, Truth& truth) const;
+  void add_undeclared(Truth& truth) const;
+  void add_tide_marks(const std::string& stage, const cv::Mat& xyz, Truth& truth) const;
+  void add_bled(const std::string& stage, Truth& truth) const;
   [[nodiscard]] cv::Mat on_first_scan(const cv::Mat& of_sheet, double pitch_mm) const;
 
   const Scene& scene_;

@@ -12,7 +12,7 @@ class ViewedRecto {
   explicit ViewedRecto(const PaintedSheet& sheet)
       : output_(change::assess_side(sheet.recto, nullptr)) {
     const double w = sheet.recto.geometry.columns - 0.5, h = sheet.recto.geometry.rows - 0.5;
-    view = {&sheet.recto, &output_, {{-0.5, -0.5}, {w, -0.5}, {w, h}, {-0.5, h}}};
+    view = {&sheet.recto, &output_, {{-0.5, -0.5}, {w, -0.5}, {w, h}, {-0.5, h}}, nullptr, {}};
   }
   finding::SheetView view;
 
