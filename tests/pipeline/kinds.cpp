@@ -142,6 +142,29 @@ std::vector<Kind> make_kinds() {
     s.target_columns = 4;
   });
   add("thin-lines", "added lines 0.6 mm wide", [](Scene& s, std::uint64_t) { draw_thin_lines(s); });
+  kinds.push_back({"undeclared", "six touches that no region names, on solids",
+                   [](std::uint64_t seed) { return simulate::undeclared_scene(seed); }});
+  kinds.push_back({"undeclared-screens", "six touches that no region names, among screens",
+                   [](std::uint64_t seed) { return simulate::undeclared_scene(seed, true); }});
+  kinds.push_back({"undeclared-film", "six touches that no region names, Beer–Lambert inks",
+                   [](std::uint64_t seed) {
+                     Scene s = simulate::undeclared_scene(seed);
+                     s.law = simulate::InkLaw::beer_lambert;
+                     return s;
+                   }});
+  kinds.push_back({"undeclared-before", "the same six touches, before anything was done",
+                   [](std::uint64_t seed) {
+                     Scene s = simulate::undeclared_scene(seed);
+                     s.stages = {"BT"};
+                     return s;
+                   }});
+  kinds.push_back({"tidelines", "tide marks on both sides", simulate::tidelines_scene});
+  add("bleeding", "two added colours and a printing ink came through",
+      [](Scene& s, std::uint64_t seed) {
+        const double more = 0.002 * static_cast<double>(seed % 5);
+        s.fates["added-blue"].bleeds_through["AT"] = 0.008 + more;
+        s.fates["green"].bleeds_through["AT"] = 0.016 - more;
+      });
   add("narrow-sheet", "a sheet of 60 × 90 mm",
       [](Scene& s, std::uint64_t) { lay_on_narrow_sheet(s); });
   add(

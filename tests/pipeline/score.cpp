@@ -13,6 +13,7 @@
 #include <inkwane/assess.hpp>
 
 #include "results/results.hpp"
+#include "tests/pipeline/score_findings.hpp"
 #include "tests/support.hpp"
 
 namespace inkwane::test {
@@ -76,6 +77,7 @@ class Scoring {
     for (const results::Scan& scan : results_.scans) score_scan(scan);
     for (const results::Region& region : results_.regions) score_region(region);
     for (const results::Map& map : results_.maps) score_map(map);
+    score_findings(scene_, truth_, results_, scores_);
     return std::move(scores_);
   }
 
@@ -178,7 +180,9 @@ class Scoring {
     } else if (map.kind == "lost-ink") {
       score_cells(map, truth_.lost_ink.at(key), px_per_mm, scores_.lost_ink);
     } else if (map.kind == "bleed-through" && truth_.bleed_through.contains(key)) {
-      score_bleed(map, truth_.bleed_through.at(key), px_per_mm);
+      const cv::Mat& truth = truth_.bleed_through.at(key);
+      score_bleed(map, truth, px_per_mm, 2, scores_.missed_bleed);
+      score_bleed(map, truth, px_per_mm, 1, scores_.missed_faint_bleed);
     }
   }
 
@@ -230,7 +234,8 @@ class Scoring {
     }
   }
 
-  void score_bleed(const results::Map& map, const cv::Mat& truth, double px_per_mm) {
+  void score_bleed(const results::Map& map, const cv::Mat& truth, double px_per_mm, double level,
+                   Errors& missed) {
     const Raster raster = read_tiff(folder_ / map.tiff);
     const double pitch = truth_.truth_pitch_mm * px_per_mm;
     double both = 0, either = 0;
@@ -240,11 +245,11 @@ class Scoring {
         const double wanted = truth_at(truth, pitch, px.x, px.y);
         const auto found = static_cast<double>(raster.at(i, j));
         if (std::isnan(found) || std::isnan(wanted)) continue;
-        both += found >= 2 && wanted >= 2 ? 1 : 0;
-        either += found >= 2 || wanted >= 2 ? 1 : 0;
+        both += found >= level && wanted >= level ? 1 : 0;
+        either += found >= level || wanted >= level ? 1 : 0;
       }
     }
-    if (either > 0) scores_.missed_bleed.add(1 - both / either, map.to);
+    if (either > 0) missed.add(1 - both / either, map.to);
   }
 
   const simulate::Scene& scene_;
@@ -284,12 +289,21 @@ void Scores::add(const Scores& other) {
   difference.add(other.difference);
   lost_ink.add(other.lost_ink);
   missed_bleed.add(other.missed_bleed);
+  missed_faint_bleed.add(other.missed_faint_bleed);
+  bleed_area.add(other.bleed_area);
+  source_share.add(other.source_share);
+  false_suspects.add(other.false_suspects);
+  false_tides.add(other.false_tides);
   share_above_2.add(other.share_above_2);
   for (const auto& [figure, values] : other.covered) append(covered[figure], values);
   for (const auto& [figure, values] : other.half_width) append(half_width[figure], values);
   detectable += other.detectable;
   regions += other.regions;
   unanswered += other.unanswered;
+  touches += other.touches;
+  touches_found += other.touches_found;
+  tides += other.tides;
+  tides_found += other.tides_found;
 }
 
 Scores score_scene(const simulate::Scene& scene, const fs::path& folder, const fs::path& program) {
@@ -342,6 +356,11 @@ std::string to_text(const Scores& scores) {
   row("difference map", scores.difference);
   row("lost-ink map", scores.lost_ink);
   row("bleed missed", scores.missed_bleed);
+  row("bleed missed, 1", scores.missed_faint_bleed);
+  row("bleed area", scores.bleed_area);
+  row("source share", scores.source_share);
+  row("false suspects", scores.false_suspects);
+  row("false tidelines", scores.false_tides);
   row("share above 2", scores.share_above_2);
   for (const auto& [figure, values] : scores.covered) {
     const auto held = std::count(values.begin(), values.end(), true);
@@ -352,6 +371,8 @@ std::string to_text(const Scores& scores) {
   }
   out += fmt::format("regions detectable {} of {}; strengths and residuals not had: {}\n",
                      scores.detectable, scores.regions, scores.unanswered);
+  out += fmt::format("undeclared touches found {} of {}; tidelines found {} of {}\n",
+                     scores.touches_found, scores.touches, scores.tides_found, scores.tides);
   return out;
 }
 

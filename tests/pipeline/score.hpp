@@ -35,12 +35,18 @@ struct Scores {
   Errors difference;               ///< |map − truth| a cell
   Errors lost_ink;                 ///< |map − truth| a cell where both see ink
   Errors missed_bleed;             ///< 1 − intersection over union at ΔE00 ≥ 2, one a scene
+  Errors missed_faint_bleed;       ///< the same at ΔE00 ≥ 1
+  Errors bleed_area;               ///< |area ÷ truth − 1| at each level of docs/formats.md
+  Errors source_share;             ///< |error| of the share of a colour that came through
+  Errors false_suspects, false_tides;  ///< one a scene
   /// Whether each 95 % interval held the truth, and its half-width, by figure.
   std::map<std::string, std::vector<bool>> covered;
   std::map<std::string, std::vector<double>> half_width;
-  int detectable = 0, regions = 0;  ///< regions reported as changed, of all
-  int unanswered = 0;               ///< strengths and residuals that are null
-  Errors share_above_2;             ///< of the sheet, cells of the difference map ≥ 2
+  int detectable = 0, regions = 0;     ///< regions reported as changed, of all
+  int unanswered = 0;                  ///< strengths and residuals that are null
+  int touches = 0, touches_found = 0;  ///< undeclared ones
+  int tides = 0, tides_found = 0;      ///< of a contrast of CIEDE2000 ≥ 2
+  Errors share_above_2;                ///< of the sheet, cells of the difference map ≥ 2
 
   void add(const Scores& other);
 };

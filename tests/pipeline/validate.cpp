@@ -52,7 +52,13 @@ std::vector<Bar> bars_of(const std::string& kind) {
       {"difference map, ΔE00", &test::Scores::difference, 0.10, 0.40, kNone},
       {"share of the sheet at ΔE00 ≥ 2", &test::Scores::share_above_2, kNone, kNone,
        kind == "unchanged" ? 0.001 : kNone},
-      {"bleed-through, 1 − overlap", &test::Scores::missed_bleed, 0.07, kNone, kNone},
+      {"bleed-through, 1 − overlap at ΔE00 ≥ 2", &test::Scores::missed_bleed, 0.07, kNone, kNone},
+      {"bleed-through, 1 − overlap at ΔE00 ≥ 1", &test::Scores::missed_faint_bleed, 0.20, kNone,
+       kNone},
+      {"bleed-through, area off by", &test::Scores::bleed_area, 0.10, kNone, kNone},
+      {"bleed-through, share of a source", &test::Scores::source_share, 0.10, kNone, kNone},
+      {"false suspects a sheet", &test::Scores::false_suspects, kNone, kNone, 2},
+      {"false tidelines a sheet", &test::Scores::false_tides, kNone, kNone, 1},
   };
 }
 
@@ -93,6 +99,14 @@ std::string table(const test::Kind& kind, int scenes, const test::Scores& scores
     out += fmt::format("| lost-ink map, mean | {} | {} | | | |\n", scores.lost_ink.values.size(),
                        against(mean(scores.lost_ink), bar));
   }
+  const auto recall = [&out](const char* what, int found, int all) {
+    if (all == 0) return;
+    const double share = static_cast<double>(found) / all;
+    out += fmt::format("| {}, found | {} | {:.2f} {} 0.80 | | | |\n", what, all, share,
+                       share >= 0.8 ? "≥" : "**<**");
+  };
+  recall("undeclared touches", scores.touches_found, scores.touches);
+  recall("tidelines at ΔE00 ≥ 2", scores.tides_found, scores.tides);
   out += "\n| interval | n | holds the truth | half-width, median |\n|---|---|---|---|\n";
   for (const auto& [figure, held] : scores.covered) {
     const double share = static_cast<double>(std::count(held.begin(), held.end(), true)) /
