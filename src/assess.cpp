@@ -15,11 +15,14 @@
 #include "finding/finding.hpp"
 #include "grid/disc.hpp"
 #include "map/picture.hpp"
+#include "repeat.hpp"
 #include "report/report.hpp"
 #include "results/output_folder.hpp"
+#include "results/regions_stamp.hpp"
 #include "results/results.hpp"
-#include "take.hpp"
+#include "scan_record.hpp"
 #include "treatment/reminders.hpp"
+#include "vet/paper.hpp"
 
 namespace inkwane {
 namespace {
@@ -30,8 +33,6 @@ constexpr double kEdgeApertures = 1.5;
 // Pictures show this much beyond the sheet.
 constexpr double kPictureMarginMm = 3;
 constexpr int kPictureLongestPx = 1600;
-// Of the sheet; above it the numbers are doubtful (docs/formats.md, exit code 1).
-constexpr double kMuchClipped = 0.01;
 
 /// Names for files: letters, digits and hyphens of the stage ids, told apart by number where alike.
 std::vector<std::string> file_names(const std::vector<Stage>& stages) {
@@ -62,11 +63,6 @@ struct SideWork {
 
 align::View view_of(const Taken& taken) {
   return {&taken.grid, &taken.outline, taken.file(), taken.stage->id};
-}
-
-/// The sheet of a scan, less what lies under the target's card.
-cv::Mat clear_sheet(const Taken& taken) {
-  return taken.outline.sheet & ~taken.grid.target;
 }
 
 change::Layer make_layer(const Taken& taken, const cv::Mat& measurable) {
@@ -148,41 +144,6 @@ void align_side(const Treatment& treatment, SideWork& work) {
   }
 }
 
-results::Scan record_scan(const Taken& taken, const align::Warp* warp, const std::string& first) {
-  results::Scan out;
-  out.stage = taken.stage->id;
-  out.side = taken.side;
-  out.file = taken.file();
-  out.sha256 = taken.info.sha256;
-  out.width_px = taken.info.width_px;
-  out.height_px = taken.info.height_px;
-  out.bit_depth = taken.info.bit_depth;
-  out.resolution_dpi = taken.resolution_dpi;
-  out.profile = taken.profile;
-  out.target = taken.target;
-  out.warnings = taken.warnings;
-  if (const auto damp = treatment::not_dry(*taken.stage)) out.warnings.push_back(*damp);
-  if (warp != nullptr) {
-    out.registration = {first, warp->residual_mm_median, warp->residual_mm_p95, warp->stretch_x,
-                        warp->stretch_y};
-    out.warnings.insert(out.warnings.end(), warp->warnings.begin(), warp->warnings.end());
-  }
-  return out;
-}
-
-/// Warns of clipping on the sheet; true where it makes the numbers doubtful.
-bool check_clipping(const Taken& taken, results::Scan& record) {
-  const cv::Mat sheet = clear_sheet(taken);
-  const double share = static_cast<double>(cv::countNonZero(taken.grid.clipped & sheet)) /
-                       std::max(1, cv::countNonZero(sheet));
-  if (share == 0) return false;
-  record.warnings.push_back(fmt::format(
-      "{:.2g} % of the sheet is clipped (a channel at the end of its scale) and was not measured; "
-      "scan with automatic exposure off and headroom at paper white.",
-      100 * share));
-  return share > kMuchClipped;
-}
-
 class Assessment {
  public:
   Assessment(const Treatment& treatment, const AssessOptions& options)
@@ -190,16 +151,17 @@ class Assessment {
 
   results::Results run() {
     start();
-    scans_ = take_scans(treatment_, threads_,
-                        [this](double done) { report("reading the scans", 0.45 * done); });
+    take();
     for (const Side side : kSides) align(side);
     pair();
+    compare_repeats();
     for (Taken& taken : scans_) {  // the layers hold what is measured, and memory is short
       taken.grid.light.release();
       taken.grid.xyz.release();
       taken.grid.structure.release();
     }
     measure();
+    check_paper();
     find();
     record();
     write();
@@ -225,6 +187,9 @@ class Assessment {
     results_.grid_mm = treatment_.measure.grid_mm;
     results_.calibrated = treatment_.target.has_value();
     results_.sheet.turn = treatment_.object.turn;
+    results_.regions_stamp = results::stamp_regions(treatment_, options_.output);
+    if (const auto changed = results::changed_regions(results_.regions_stamp))
+      results_.warnings.push_back(*changed);
     names_ = file_names(treatment_.stages);
     if (!results_.calibrated) {
       doubt(
@@ -236,6 +201,26 @@ class Assessment {
   void doubt(const std::string& sentence) {
     results_.warnings.push_back(sentence);
     results_.doubtful = true;
+  }
+
+  void take() {
+    TakenScans taken = take_scans(
+        treatment_, threads_, [this](double done) { report("reading the scans", 0.45 * done); });
+    scans_ = std::move(taken.scans);
+    results_.warnings.insert(results_.warnings.end(), taken.warnings.begin(), taken.warnings.end());
+    results_.repeatability = inkwane::compare_repeats(taken.repeat_sheet);
+    merge_repeats(scans_, repeats_);
+  }
+
+  /// The largest of what tells how well scans repeat is taken for it.
+  void compare_repeats() {
+    Spread untouched;
+    for (const auto& [side, work] : sides_) add_untouched(work.input, untouched);
+    for (auto& found : {repeats_.result("repeat scans"), untouched.result("untouched regions")}) {
+      auto& largest = results_.repeatability;
+      if (found && (!largest || found->u_dE00 > largest->u_dE00)) largest = found;
+    }
+    if (results_.repeatability) apply_repeatability(*results_.repeatability, scans_);
   }
 
   void align(Side side) {
@@ -277,6 +262,34 @@ class Assessment {
     }
   }
 
+  /// What the bare paper tells: a damp sheet, another backing.
+  void check_paper() {
+    const auto input = [this](Side side) {
+      return sides_.contains(side) ? &sides_.at(side).input : nullptr;
+    };
+    const auto looks =
+        vet::look_at_paper(input(Side::recto), input(Side::verso), pairing_.to_recto);
+    for (const auto& [side, stages] : looks) {
+      const SideWork& work = sides_.at(side);
+      for (std::size_t i = 1; i < stages.size(); ++i) {
+        const bool damp = stage(stages[i].stage).condition != Condition::dry ||
+                          stage(stages[i - 1].stage).condition != Condition::dry;
+        const vet::Findings found =
+            vet::judge_paper(stages[i - 1], stages[i], growth(work, i), damp);
+        Taken& taken = scans_[static_cast<std::size_t>(work.scans[i] - scans_.data())];
+        vet::warn(found, taken.warnings, taken.doubts);
+      }
+    }
+  }
+
+  /// Of the sheet, from the stage before: the larger along either axis.
+  static double growth(const SideWork& work, std::size_t stage) {
+    const align::Warp& later = work.warps[stage - 1];
+    if (stage == 1) return std::max(later.stretch_x, later.stretch_y);
+    const align::Warp& before = work.warps[stage - 2];
+    return std::max(later.stretch_x / before.stretch_x, later.stretch_y / before.stretch_y);
+  }
+
   void find() {
     std::vector<finding::SheetView> sides;
     for (const auto& [side, work] : sides_) {
@@ -293,23 +306,21 @@ class Assessment {
       const SideWork& work = sides_.at(taken.side);
       const auto at = std::find(work.scans.begin(), work.scans.end(), &taken) - work.scans.begin();
       const align::Warp* warp = at == 0 ? nullptr : &work.warps[static_cast<std::size_t>(at) - 1];
-      results::Scan scan = record_scan(taken, warp, work.scans.front()->stage->id);
-      const std::string name = fmt::format("{} {}", taken.stage->id, to_string(taken.side));
-      for (const std::string& reason : taken.doubts) doubt(fmt::format("{}: {}", name, reason));
-      if (check_clipping(taken, scan)) {
-        doubt(fmt::format("{}: more than 1 % of the sheet is clipped.", name));
+      std::vector<std::string> doubts;
+      results_.scans.push_back(record_scan(taken, warp, work.scans.front()->stage->id,
+                                           work.input.geometry.pitch_mm, doubts));
+      for (const std::string& reason : doubts) doubt(fmt::format("{}: {}", name_of(taken), reason));
+      for (const Taken& repeat : taken.repeats) {
+        results_.scans.push_back(record_repeat(repeat));
+        for (const std::string& reason : repeat.doubts)
+          doubt(fmt::format("{}: {}", name_of(repeat), reason));
       }
-      if (warp != nullptr && warp->doubtful) {
-        doubt(
-            fmt::format("{}: the alignment is uncertain ({:.2f} mm at the 95th percentile, more "
-                        "than 0.3 mm); give control points.",
-                        name, warp->residual_mm_p95));
-      }
-      results_.scans.push_back(std::move(scan));
     }
     for (const Region& region : treatment_.regions) {  // in the order the person wrote them
       for (results::Region& found : sides_.at(region.side).output.regions) {
-        if (found.id == region.id) results_.regions.push_back(std::move(found));
+        if (found.id != region.id) continue;
+        found.untouched = region.untouched;
+        results_.regions.push_back(std::move(found));
       }
     }
     for (auto& [side, work] : sides_) {
@@ -319,6 +330,7 @@ class Assessment {
         results_.warnings.push_back(fmt::format("{}: {}", to_string(side), warning));
       }
     }
+    warn_of_untouched(results_.regions);
     for (auto& [side, result] : results_.sides) mark_damp(result.changes);
     for (results::Region& region : results_.regions) mark_damp(region.changes);
   }
@@ -348,12 +360,8 @@ class Assessment {
     report("drawing the maps", 0.88);
     const auto profiles = folder_.make("profiles");
     for (const Taken& taken : scans_) {
-      const std::string name =
-          fmt::format("{}-{}", file_name(taken.stage->id), to_string(taken.side));
-      const auto bytes = taken.fit.colour.profile(
-          fmt::format("{}, {} {}{}", treatment_.object.title, taken.stage->id,
-                      to_string(taken.side), results_.calibrated ? "" : " (uncalibrated)"));
-      results::write_text(profiles / (name + ".icc"), {bytes.begin(), bytes.end()});
+      write_profile(profiles, taken);
+      for (const Taken& repeat : taken.repeats) write_profile(profiles, repeat);
     }
     folder_.make("images");
     folder_.make("maps");
@@ -368,6 +376,15 @@ class Assessment {
     report::write_report(folder_.path(), results_);
     folder_.commit();
     report("done", 1);
+  }
+
+  void write_profile(const std::filesystem::path& folder, const Taken& taken) const {
+    std::string name = fmt::format("{}-{}", file_name(taken.stage->id), to_string(taken.side));
+    if (taken.repeat > 1) name += fmt::format("-{}", taken.repeat);
+    const auto bytes =
+        taken.fit.colour.profile(fmt::format("{}, {}{}", treatment_.object.title, name_of(taken),
+                                             results_.calibrated ? "" : " (uncalibrated)"));
+    results::write_text(folder / (name + ".icc"), {bytes.begin(), bytes.end()});
   }
 
   void write_images(const SideWork& work) {
@@ -457,6 +474,7 @@ class Assessment {
   results::Results results_;
   std::vector<std::string> names_;
   std::vector<Taken> scans_;
+  Spread repeats_;
   std::map<Side, SideWork> sides_;
   align::Pairing pairing_;
 };

@@ -13,8 +13,11 @@
 
 #include <inkwane/error.hpp>
 
+#include "scan/hash.hpp"
 #include "target/find.hpp"
 #include "target/reference.hpp"
+#include "vet/stages.hpp"
+#include "vet/target.hpp"
 
 namespace inkwane {
 namespace {
@@ -43,21 +46,56 @@ void append(std::vector<std::string>& to, const std::vector<std::string>& from) 
   to.insert(to.end(), from.begin(), from.end());
 }
 
+/// One scan that the treatment names.
+struct Wanted {
+  const Stage* stage;
+  Side side;
+  int repeat;
+  std::filesystem::path file;
+};
+
+/// Scans of [measure] repeat belong to no stage.
+const Stage& no_stage() {
+  static const Stage stage = [] {
+    Stage made;
+    made.id = "repeat";
+    return made;
+  }();
+  return stage;
+}
+
+std::vector<Wanted> all_scans(const Treatment& treatment) {
+  std::vector<Wanted> out;
+  for (const Stage& stage : treatment.stages) {
+    for (const auto& [side, file] : stage.scans) {
+      const auto more = stage.repeats.find(side);
+      int repeat = more == stage.repeats.end() ? 0 : 1;
+      out.push_back({&stage, side, repeat, file});
+      if (repeat == 0) continue;
+      for (const auto& again : more->second) out.push_back({&stage, side, ++repeat, again});
+    }
+  }
+  int repeat = 0;
+  for (const auto& file : treatment.measure.repeat)
+    out.push_back({&no_stage(), Side::recto, ++repeat, file});
+  return out;
+}
+
 /// Takes in one scan of a treatment: read_target(), then calibrate() with the fit, then average().
 class Intake {
  public:
   Intake(const Treatment& treatment, const std::optional<target::Reference>& reference,
-         const Stage& stage, Side side)
-      : treatment_(treatment),
-        reference_(reference),
-        scan_(scan::Scan::open(stage.scans.at(side))) {
-    taken_.stage = &stage;
-    taken_.side = side;
+         const Wanted& wanted)
+      : treatment_(treatment), reference_(reference), scan_(scan::Scan::open(wanted.file)) {
+    taken_.stage = wanted.stage;
+    taken_.side = wanted.side;
+    taken_.repeat = wanted.repeat;
     taken_.info = scan_.info();
     append(taken_.warnings, taken_.info.warnings);
     readings_.file = taken_.file();
     readings_.linearisation = colour::Linearisation::from_profile(taken_.info.icc, taken_.file());
     taken_.profile = readings_.linearisation.description();
+    if (!taken_.info.icc.empty()) taken_.profile_sha256 = scan::sha256_of(taken_.info.icc);
   }
 
   /// Finds the target, if one was asked for, and reads its patches.
@@ -65,25 +103,39 @@ class Intake {
     if (!reference_) return;
     const auto& given = treatment_.target->corners;
     const auto corners = given.find({taken_.stage->id, taken_.side});
-    located_ = corners == given.end()
+    located_ = corners == given.end() || taken_.repeat > 1
                    ? target::find_target(scan_, *reference_)
                    : target::locate_from_corners(scan_, *reference_, corners->second);
     readings_.patches = target::read_patches(scan_, readings_.linearisation, located_);
     append(taken_.warnings, located_.warnings);
   }
   [[nodiscard]] const target::TargetReadings& readings() const { return readings_; }
+  [[nodiscard]] const Taken& taken() const { return taken_; }
+
+  /// Judges the drift of the target's greys since another scan of this side.
+  void check_drift(const Intake& first) {
+    auto drift = vet::neutral_drift(*reference_, first.readings_, readings_);
+    if (first.taken_.info.icc != taken_.info.icc) {
+      // A profile that was stripped or exchanged moves what it claims, not what was scanned.
+      target::TargetReadings by_first = readings_;
+      by_first.linearisation = first.readings_.linearisation;
+      by_first.patches = target::read_patches(scan_, by_first.linearisation, located_);
+      const auto other = vet::neutral_drift(*reference_, first.readings_, by_first);
+      if (drift && other && other->largest() < drift->largest()) drift = other;
+    }
+    if (!drift) return;
+    vet::warn(vet::judge_drift(*drift, {first.taken_.stage->id, taken_.stage->id, taken_.file()}),
+              taken_.warnings, taken_.doubts);
+    left_of_drift_ = vet::left_of(*drift);
+  }
 
   void calibrate(target::Fit fit) {
     taken_.fit = std::move(fit);
+    taken_.fit.drift_dE00 = left_of_drift_;
     taken_.point_spread = target::measure_point_spread(scan_, taken_.fit.colour, located_);
     taken_.target = record_target(located_, *reference_, taken_.fit);
-    append(taken_.warnings, taken_.fit.warnings);
-    if (taken_.fit.doubtful) {
-      taken_.doubts.push_back(fmt::format(
-          "the target fits badly (median left-out error of CIEDE2000 {:.1f}); check that the "
-          "reference file belongs to this target, and that it is clean.",
-          taken_.fit.left_out_median));
-    }
+    vet::warn(vet::judge_target(*reference_, readings_.patches, taken_.fit, taken_.point_spread),
+              taken_.warnings, taken_.doubts);
   }
   void leave_uncalibrated() {
     taken_.fit.colour = target::ScanColour::uncalibrated(readings_.linearisation);
@@ -128,7 +180,7 @@ class Intake {
                                   treatment_.measure.aperture_mm, located_.card);
     const auto& given = taken_.stage->outlines;
     const auto corners = given.find(taken_.side);
-    taken_.outline = corners == given.end()
+    taken_.outline = corners == given.end() || taken_.repeat > 1
                          ? align::find_outline(taken_.grid, taken_.file())
                          : align::outline_from_corners(taken_.grid, corners->second, taken_.file());
   }
@@ -148,6 +200,7 @@ class Intake {
   scan::Scan scan_;
   target::Located located_;
   target::TargetReadings readings_;
+  double left_of_drift_ = 0;
   Taken taken_;
 };
 
@@ -167,17 +220,26 @@ void pool_point_spread(std::vector<Taken>& scans) {
 
 /// Between stages one scanner should have one profile.
 void compare_profiles(std::vector<Taken>& scans) {
+  const auto profile = [](const Taken& taken) {
+    return vet::Profile{&taken.info.icc, taken.profile, taken.profile_sha256};
+  };
   for (Taken& later : scans) {
-    for (const Taken& first : scans) {
-      if (first.side != later.side) continue;
-      if (&first != &later && first.info.icc != later.info.icc) {
-        later.warnings.push_back(
-            fmt::format("Its colour profile ({}) is not that of {} ({}); scan every stage with the "
-                        "same settings.",
-                        later.profile, first.stage->id, first.profile));
-      }
-      break;
-    }
+    const auto first = std::find_if(scans.begin(), scans.end(), [&later](const Taken& scan) {
+      return scan.side == later.side;
+    });
+    vet::warn(vet::judge_profiles(profile(*first), profile(later),
+                                  {first->stage->id, later.stage->id, later.file()}),
+              later.warnings, later.doubts);
+  }
+}
+
+/// The target's greys of each scan against those of the first scan of its side.
+void check_drift(std::vector<std::optional<Intake>>& intakes) {
+  for (auto& later : intakes) {
+    const auto first = std::find_if(intakes.begin(), intakes.end(), [&later](const auto& intake) {
+      return intake->taken().side == later->taken().side;
+    });
+    if (&*first != &later && later->taken().stage != &no_stage()) later->check_drift(**first);
   }
 }
 
@@ -217,17 +279,14 @@ void calibrate(const target::Reference& reference, std::vector<std::optional<Int
 
 }  // namespace
 
-std::vector<Taken> take_scans(const Treatment& treatment, int threads,
-                              const std::function<void(double)>& progress) {
+TakenScans take_scans(const Treatment& treatment, int threads,
+                      const std::function<void(double)>& progress) {
   std::optional<target::Reference> reference;
   if (treatment.target) {
     reference = target::read_reference(treatment.target->reference, treatment.target->rows,
                                        treatment.target->columns);
   }
-  std::vector<std::pair<const Stage*, Side>> wanted;
-  for (const Stage& stage : treatment.stages) {
-    for (const auto& [side, file] : stage.scans) wanted.emplace_back(&stage, side);
-  }
+  const std::vector<Wanted> wanted = all_scans(treatment);
   std::mutex mutex;
   std::size_t steps = 0;
   const auto step = [&] {
@@ -237,11 +296,12 @@ std::vector<Taken> take_scans(const Treatment& treatment, int threads,
 
   std::vector<std::optional<Intake>> intakes(wanted.size());
   for_each(wanted.size(), threads, [&](std::size_t i) {
-    intakes[i].emplace(treatment, reference, *wanted[i].first, wanted[i].second);
+    intakes[i].emplace(treatment, reference, wanted[i]);
     intakes[i]->read_target();
     step();
   });
   if (reference) {
+    check_drift(intakes);
     calibrate(*reference, intakes);
   } else {
     for (auto& intake : intakes) intake->leave_uncalibrated();
@@ -255,7 +315,17 @@ std::vector<Taken> take_scans(const Treatment& treatment, int threads,
   });
   pool_point_spread(scans);
   compare_profiles(scans);
-  return scans;
+
+  TakenScans out;
+  if (reference) {
+    std::vector<const target::Fit*> fits;
+    for (const Taken& scan : scans) fits.push_back(&scan.fit);
+    std::vector<std::string> doubts;
+    vet::warn(vet::patches_off(*reference, fits), out.warnings, doubts);
+  }
+  for (Taken& scan : scans)
+    (scan.stage == &no_stage() ? out.repeat_sheet : out.scans).push_back(std::move(scan));
+  return out;
 }
 
 }  // namespace inkwane

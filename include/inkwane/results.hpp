@@ -40,7 +40,9 @@ struct Scan {
   std::string file, sha256;
   int width_px = 0, height_px = 0, bit_depth = 0;
   double resolution_dpi = 0;
-  std::string profile;  ///< description of the embedded profile, or "none"
+  std::string profile;         ///< description of the embedded profile, or "none"
+  std::string profile_sha256;  ///< of the embedded profile; empty: none
+  int repeat = 0;  ///< 1, 2, … where the side was scanned several times at this stage; 0: once
   std::optional<Target> target;
   std::optional<Registration> registration;
   std::vector<std::string> warnings;
@@ -75,6 +77,7 @@ struct Region {
   std::string id, name;
   Side side = Side::recto;
   Role role = Role::ink;
+  bool untouched = false;
   double area_mm2 = 0;
   std::vector<Screen> screens;  ///< role ink
   std::vector<std::pair<std::string, RegionStage>>
@@ -135,6 +138,22 @@ struct Sheet {
   Number pairing_mm;
 };
 
+/// How well scans repeat, where that was measured.
+struct Repeatability {
+  std::string from;   ///< "repeat scans", "repeat scans of another sheet", "untouched regions"
+  double u_dE00 = 0;  ///< standard uncertainty of one scan's own error, ΔE00 a component
+  int degrees_of_freedom = 0;
+  std::vector<std::pair<std::string, std::string>> files;  ///< of another sheet: file, SHA-256
+};
+
+/// The table of regions as it was, so that a later reader can tell regions drawn afterwards.
+struct RegionsStamp {
+  std::string sha256;    ///< of the regions' canonical text (docs/formats.md)
+  std::string modified;  ///< when the file that holds them was last changed, ISO 8601, UTC
+  /// The same of earlier assessments in the same folder whose regions were others, newest last.
+  std::vector<std::pair<std::string, std::string>> earlier;
+};
+
 /// An aligned sRGB picture of one side at one stage, for the report.
 struct Image {
   std::string stage;
@@ -152,6 +171,8 @@ struct Results {
   bool calibrated = false;
   std::vector<std::string> warnings;
   Sheet sheet;
+  std::optional<Repeatability> repeatability;
+  RegionsStamp regions_stamp;
   std::vector<Scan> scans;
   std::vector<Region> regions;
   std::map<Side, SideResult> sides;

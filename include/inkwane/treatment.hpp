@@ -76,6 +76,9 @@ struct TargetCard {
 struct Measure {
   double aperture_mm = 0.5;  ///< full width at half maximum of the averaging window
   double grid_mm = 0.1;      ///< pitch of the measuring grid
+  /// Scans of one untreated sheet with the target, two or more, that tell how well scans repeat; or
+  /// none.
+  std::vector<std::filesystem::path> repeat;
 };
 
 /// One key of a step and what stands for it; the key carries the unit ("stock_ml").
@@ -113,6 +116,8 @@ struct Stage {
   std::string dried;                            ///< when the sheet had dried, ISO 8601, or empty
   std::map<Side, std::filesystem::path> scans;  ///< absolute, or relative to the working directory
   std::map<Side, Corners> outlines;  ///< the sheet's corners given by hand, in this stage's scan
+  /// Further scans of a side at this stage, to be averaged with the first.
+  std::map<Side, std::vector<std::filesystem::path>> repeats;
   std::map<Side, std::vector<ControlPoint>> control_points;
   std::vector<Step> steps;
 };
@@ -122,6 +127,7 @@ struct Region {
   Side side = Side::recto;
   Role role = Role::ink;
   std::string under = "paper";  ///< role `added`: "paper", or the id of an ink region
+  bool untouched = false;       ///< nothing was done there: what changes is the scanner's
   std::vector<Point> polygon;   ///< pixels of the first stage's scan of its side
   int line = 0;                 ///< where it stands in the file, for messages
 };

@@ -9,6 +9,7 @@
 
 #include <inkwane/error.hpp>
 
+#include "align/colours.hpp"
 #include "align/control.hpp"
 #include "align/features.hpp"
 #include "align/placed.hpp"
@@ -120,6 +121,18 @@ bool same_object(const View& first, const View& later, const cv::Matx23d& map) {
           "{}: this scan of stage {} does not show the same side of the same sheet as {}; check "
           "which scan the treatment file names, or give control_points if it is the same.",
           later.file, later.stage, first.file));
+}
+
+/// Refuses a scan whose structure fits but whose colours fit the other way round.
+void check_colours(const View& first, const View& later, const cv::Matx23d& map) {
+  const Lies how = lies(first, later, map);
+  if (how == Lies::alike) return;
+  throw Error(
+      ExitCode::scan,
+      fmt::format("{}: the colours of this scan of stage {} lie {} against {}; {} it back and save "
+                  "it, or scan the sheet again; if it lies as it should, give control_points.",
+                  later.file, later.stage, how == Lies::mirrored ? "mirrored" : "turned by 180°",
+                  first.file, how == Lies::mirrored ? "mirror" : "turn"));
 }
 
 std::vector<Match> control_cells(const View& first, const View& later,
@@ -315,6 +328,8 @@ Warp align(const View& whole_first, const View& later, const std::vector<Control
     placed.reset();
   }
   if (!placed) refuse(first, later, here, found);
+  const cv::Matx23d map = compose(placed->map(), cv::Matx23d(1, 0, -window.x, 0, 1, -window.y));
+  if (given.empty()) check_colours(whole_first, later, map);
 
   Warp warp;
   const auto held_out = placed->held_out();
@@ -350,7 +365,6 @@ Warp align(const View& whole_first, const View& later, const std::vector<Control
   }
   const cv::Size whole = whole_first.grid->geometry.size();
   warp.misfit_mm = widened(Field{geometry.size(), variance, {}}.at_cells(), window, whole);
-  const cv::Matx23d map = compose(placed->map(), cv::Matx23d(1, 0, -window.x, 0, 1, -window.y));
   warp.to_later = to_later_of(widened(field.at_cells(), window, whole), map);
   warp.valid = valid_of(warp.to_later, later.grid->geometry);
   measure_stretch(warp, whole_first, later);

@@ -96,9 +96,9 @@ std::complex<double> value(const cv::Mat& transform, int column, int row) {
 }
 }  // namespace
 
-Lattices ScreenSpectrum::find(double resolution_dpi, bool coarse_colour) const {
+Lattices ScreenSpectrum::find(double resolution_dpi, bool coarse_colour, double finest) const {
   const double least = kLeastLpi / resolution_dpi,
-               most = std::min(kMostLpi / resolution_dpi, kFinest);
+               most = std::min(kMostLpi / resolution_dpi, finest);
   Lattices result;
   // Two peaks nearer than this are one.
   const double apart = 2 / width_px_ + 0.01 * most;
@@ -145,7 +145,8 @@ Lattices ScreenSpectrum::find(double resolution_dpi, bool coarse_colour) const {
     double best = kStandsOut;
     Eigen::Vector2d k(0, 0);
     over({0, 0}, least, most, [&](const Eigen::Vector2d& here, int, int) {
-      if (here[0] <= 0 || here[1] < 0) return;  // a quarter of the plane holds one of each four
+      // A quarter of the plane holds one of each four; beyond half a cycle its images begin.
+      if (here[0] <= 0 || here[1] < 0 || here[0] > 0.5 || here[1] > 0.5) return;
       double score = 0;
       for (std::size_t c = 0; c < 3; ++c) {
         const double peak = at(power[c], here);

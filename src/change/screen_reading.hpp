@@ -46,8 +46,10 @@ class ScreenSpectrum {
 
   /// Screens of 45 to 170 lpi: peaks far above the rest, each with a partner at 90°.
   /// `coarse_colour`: the scan is a JPEG, whose colour is stored at half the resolution, so that
-  /// images of a screen about half a cycle a pixel are none.
-  [[nodiscard]] Lattices find(double resolution_dpi, bool coarse_colour = false) const;
+  /// images of a screen about half a cycle a pixel are none. `finest`: in cycles a pixel, as
+  /// kFinest.
+  [[nodiscard]] Lattices find(double resolution_dpi, bool coarse_colour = false,
+                              double finest = kFinest) const;
   /// `expected`: lattices in this scan's pixels; found again within what the warp may be off.
   [[nodiscard]] ScreenReading read(const std::vector<Lattice>& expected,
                                    const target::PointSpread& spread) const;

@@ -55,6 +55,8 @@ columns = 6
 [measure]
 aperture_mm = 0.5                  # colour is averaged over this width before it is measured
 grid_mm = 0.1                      # pitch of the measuring grid
+# repeat = ["a.tif", "b.tif"]      # scans of one untreated sheet with the target, lifted and laid
+                                   # down again in between: how well the scanner repeats
 
 # One [[stage]] for each time the sheet was scanned; by custom BT, DT1, DT2 …, AT
 # (before, during, after treatment). Either side may be missing. Kinds: "before", "during", "after",
@@ -63,6 +65,7 @@ grid_mm = 0.1                      # pitch of the measuring grid
 id = "BT"
 # kind = "before"
 # date = 2026-03-02
+# Several scans of a side, ["a.tif", "b.tif"], are averaged and tell how well scans repeat.
 recto = "scans/bt-recto.tif"
 verso = "scans/bt-verso.tif"
 

@@ -1,4 +1,4 @@
-#include "cli/vet.hpp"
+#include "vet/vet.hpp"
 
 #include <algorithm>
 #include <cstdio>
@@ -11,6 +11,9 @@
 
 namespace inkwane::cli {
 namespace {
+
+using vet::Finding;
+using vet::Verdict;
 
 struct Options {
   std::vector<std::filesystem::path> scans;
@@ -67,7 +70,7 @@ void print(const std::filesystem::path& file, const std::vector<Finding>& findin
   }
 }
 
-ExitCode vet(const Options& options, bool quiet) {
+ExitCode vet_all(const Options& options, bool quiet) {
   std::optional<target::Reference> reference;
   if (!options.target.reference.empty()) {
     reference = target::read_reference(options.target.reference, options.target.rows,
@@ -75,7 +78,7 @@ ExitCode vet(const Options& options, bool quiet) {
   }
   ExitCode highest = ExitCode::done;
   for (const auto& file : options.scans) {
-    const auto findings = vet_scan(file, reference ? &*reference : nullptr);
+    const auto findings = vet::vet_scan(file, reference ? &*reference : nullptr);
     Verdict worst = Verdict::good;
     for (const Finding& finding : findings) {
       worst = std::max(worst, finding.verdict);
@@ -101,7 +104,7 @@ void add_vet(CLI::App& app, const Common& common, Run& run) {
   command->footer("Example:\n  inkwane vet bt-recto.tif bt-verso.tif --target target.txt\n\n" +
                   exit_codes());
   command->callback([options, &common, &run] {
-    run = [options, &common] { return vet(*options, common.quiet); };
+    run = [options, &common] { return vet_all(*options, common.quiet); };
   });
 }
 

@@ -49,6 +49,8 @@ Treatment only(const Treatment& treatment, const Stage& stage, Side side) {
   Treatment one = treatment;
   one.stages = {stage};
   one.stages.front().scans = {{side, stage.scans.at(side)}};
+  one.stages.front().repeats.clear();
+  one.measure.repeat.clear();
   one.regions.clear();
   return one;
 }
@@ -58,8 +60,9 @@ void take_in(const Treatment& treatment, int threads, const Tell& tell, std::vec
              Looked& looked) {
   try {
     taken = take_scans(treatment, threads, [&](double done) {
-      tell("finding the targets and the sheets", kTaking * done);
-    });
+              tell("finding the targets and the sheets", kTaking * done);
+            }).scans;
+    std::erase_if(taken, [](const Taken& scan) { return scan.repeat > 1; });
     return;
   } catch (const Error&) {
     taken.clear();
@@ -70,7 +73,7 @@ void take_in(const Treatment& treatment, int threads, const Tell& tell, std::vec
       tell("finding the targets and the sheets, scan by scan",
            kTaking * done++ / static_cast<double>(2 * treatment.stages.size()));
       try {
-        auto one = take_scans(only(treatment, stage, side), threads, [](double) {});
+        auto one = take_scans(only(treatment, stage, side), threads, [](double) {}).scans;
         one.front().stage = &stage;
         taken.push_back(std::move(one.front()));
       } catch (const Error& error) {

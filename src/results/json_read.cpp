@@ -47,6 +47,9 @@ Scan scan(const Json& json) {
   out.bit_depth = json.at("bit_depth").get<int>();
   out.resolution_dpi = json.at("resolution_dpi").get<double>();
   out.profile = json.at("profile").get<std::string>();
+  out.profile_sha256 =
+      json.at("profile_sha256").is_null() ? "" : json.at("profile_sha256").get<std::string>();
+  out.repeat = json.at("repeat").is_null() ? 0 : json.at("repeat").get<int>();
   if (!json.at("target").is_null()) out.target = target(json.at("target"));
   if (const Json& r = json.at("registration"); !r.is_null()) {
     out.registration = {r.at("to").get<std::string>(), number_of(r.at("residual_mm_median")),
@@ -84,6 +87,7 @@ Region region(const Json& json) {
   out.name = json.at("name").get<std::string>();
   out.side = side_of(json.at("side"));
   out.role = role_of(json.at("role"));
+  out.untouched = json.at("untouched").get<bool>();
   out.area_mm2 = json.at("area_mm2").get<double>();
   if (json.contains("screens")) {
     for (const Json& screen : json.at("screens")) {
@@ -164,6 +168,16 @@ Results parse(const Json& json) {
   if (!sheet.at("turn_seen").is_null()) out.sheet.turn_seen = turn(sheet.at("turn_seen"));
   out.sheet.pairing_mm = number_of(sheet.at("pairing_mm"));
   read_record(json.at("record"), out);
+  if (const Json& r = json.at("repeatability"); !r.is_null()) {
+    out.repeatability = {r.at("from").get<std::string>(),
+                         r.at("u_dE00").get<double>(),
+                         r.at("degrees_of_freedom").get<int>(),
+                         {}};
+    for (const Json& item : r.at("files"))
+      out.repeatability->files.emplace_back(item.at("file").get<std::string>(),
+                                            item.at("sha256").get<std::string>());
+  }
+  out.regions_stamp = stamp_of(json.at("regions_stamp"));
   for (const Json& item : json.at("scans")) out.scans.push_back(scan(item));
   for (const Json& item : json.at("regions")) out.regions.push_back(region(item));
   for (const Side name : kSides) {

@@ -75,4 +75,20 @@ Role role_of(const Json& json) {
   throw std::invalid_argument(fmt::format("\"{}\" is not a role", text));
 }
 
+Json stamp(const RegionsStamp& value) {
+  Json earlier = Json::array();
+  for (const auto& [sha256, modified] : value.earlier)
+    earlier.push_back({{"sha256", sha256}, {"modified", modified}});
+  return {{"sha256", value.sha256}, {"modified", value.modified}, {"earlier", earlier}};
+}
+
+RegionsStamp stamp_of(const Json& json) {
+  RegionsStamp out{
+      json.at("sha256").get<std::string>(), json.at("modified").get<std::string>(), {}};
+  for (const Json& item : json.at("earlier"))
+    out.earlier.emplace_back(item.at("sha256").get<std::string>(),
+                             item.at("modified").get<std::string>());
+  return out;
+}
+
 }  // namespace inkwane::results

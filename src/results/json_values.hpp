@@ -18,6 +18,9 @@ using Json = nlohmann::ordered_json;
 [[nodiscard]] Json point(const Point& value);
 [[nodiscard]] Json points(const std::vector<Point>& values);
 
+[[nodiscard]] Json stamp(const RegionsStamp& value);
+
+[[nodiscard]] RegionsStamp stamp_of(const Json& json);
 [[nodiscard]] Number number_of(const Json& json);
 [[nodiscard]] Interval interval_of(const Json& json);
 [[nodiscard]] LabD50 lab_of(const Json& json);

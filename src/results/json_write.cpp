@@ -32,18 +32,31 @@ Json of(const Registration& registration) {
 }
 
 Json of(const Scan& scan) {
-  return {{"stage", scan.stage},
-          {"side", to_string(scan.side)},
-          {"file", scan.file},
-          {"sha256", scan.sha256},
-          {"width_px", scan.width_px},
-          {"height_px", scan.height_px},
-          {"bit_depth", scan.bit_depth},
-          {"resolution_dpi", number(scan.resolution_dpi)},
-          {"profile", scan.profile},
-          {"target", scan.target ? of(*scan.target) : Json(nullptr)},
-          {"registration", scan.registration ? of(*scan.registration) : Json(nullptr)},
-          {"warnings", scan.warnings}};
+  return {
+      {"stage", scan.stage},
+      {"side", to_string(scan.side)},
+      {"repeat", scan.repeat > 0 ? Json(scan.repeat) : Json(nullptr)},
+      {"file", scan.file},
+      {"sha256", scan.sha256},
+      {"width_px", scan.width_px},
+      {"height_px", scan.height_px},
+      {"bit_depth", scan.bit_depth},
+      {"resolution_dpi", number(scan.resolution_dpi)},
+      {"profile", scan.profile},
+      {"profile_sha256", scan.profile_sha256.empty() ? Json(nullptr) : Json(scan.profile_sha256)},
+      {"target", scan.target ? of(*scan.target) : Json(nullptr)},
+      {"registration", scan.registration ? of(*scan.registration) : Json(nullptr)},
+      {"warnings", scan.warnings}};
+}
+
+Json of(const Repeatability& repeatability) {
+  Json files = Json::array();
+  for (const auto& [file, sha256] : repeatability.files)
+    files.push_back({{"file", file}, {"sha256", sha256}});
+  return {{"from", repeatability.from},
+          {"u_dE00", number(repeatability.u_dE00)},
+          {"degrees_of_freedom", repeatability.degrees_of_freedom},
+          {"files", files}};
 }
 
 Json of(const RegionChange& change) {
@@ -70,6 +83,7 @@ Json of(const Region& region) {
            {"name", region.name},
            {"side", to_string(region.side)},
            {"role", to_string(region.role)},
+           {"untouched", region.untouched},
            {"area_mm2", number(region.area_mm2)}};
   out["screens"] = Json::array();
   for (const Screen& screen : region.screens) {
@@ -185,6 +199,8 @@ std::string to_json(const Results& results) {
              {"turn_seen",
               results.sheet.turn_seen ? Json(to_string(*results.sheet.turn_seen)) : Json(nullptr)},
              {"pairing_mm", number(results.sheet.pairing_mm)}}},
+           {"repeatability", results.repeatability ? of(*results.repeatability) : Json(nullptr)},
+           {"regions_stamp", stamp(results.regions_stamp)},
            {"scans", list(results.scans)},
            {"regions", list(results.regions)}};
   out["sides"] = Json::object();

@@ -8,9 +8,9 @@
 
 #include <fcntl.h>
 #include <fmt/format.h>
-#include <openssl/evp.h>
 #include <unistd.h>
 
+#include "scan/hash.hpp"
 #include "scan/refuse.hpp"
 
 namespace inkwane::scan {
@@ -88,24 +88,16 @@ void InputFile::check_unchanged() const {
 }
 
 std::string InputFile::sha256() const {
-  const std::unique_ptr<EVP_MD_CTX, decltype(&EVP_MD_CTX_free)> context(EVP_MD_CTX_new(),
-                                                                        EVP_MD_CTX_free);
+  Sha256 digest;
   std::vector<unsigned char> buffer(1 << 18);
-  std::array<unsigned char, EVP_MAX_MD_SIZE> digest{};
-  unsigned int length = 0;
-  bool good = context && EVP_DigestInit_ex(context.get(), EVP_sha256(), nullptr) == 1;
   std::int64_t offset = 0;
-  while (good) {
-    const std::size_t got = read_at(offset, buffer.data(), buffer.size());
-    if (got == 0) break;
-    good = EVP_DigestUpdate(context.get(), buffer.data(), got) == 1;
+  while (const std::size_t got = read_at(offset, buffer.data(), buffer.size())) {
+    digest.add({buffer.data(), got});
     offset += static_cast<std::int64_t>(got);
   }
-  good = good && EVP_DigestFinal_ex(context.get(), digest.data(), &length) == 1;
-  if (!good) refuse(path_, "could not be hashed: this system's OpenSSL offers no SHA-256");
+  std::string hex = digest.hex();
+  if (hex.empty()) refuse(path_, "could not be hashed: this system's OpenSSL offers no SHA-256");
   if (offset != stamp_.size) refuse_changed(path_);
-  std::string hex;
-  for (unsigned int i = 0; i < length; ++i) hex += fmt::format("{:02x}", digest[i]);
   return hex;
 }
 

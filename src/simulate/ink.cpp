@@ -56,13 +56,13 @@ Spectrum absorption(const Ink& ink) {
   return result;
 }
 
-Spectrum paper_reflectance(double toning) {
+Spectrum paper_reflectance(double toning, double darkening) {
   // Chosen so that untoned paper is about Lab 87.5, 2, 12: rag and wood paper of a century's age,
   // common practice, no source.
   Spectrum result{};
   for (int i = 0; i < kBands; ++i) {
     const double ageing = 0.62 * std::exp(-(band_nm(i) - 400) / 120) + 0.02;
-    result[i] = 0.86 * std::exp(-(1 + toning) * ageing);
+    result[i] = (1 - darkening) * 0.86 * std::exp(-(1 + toning) * ageing);
   }
   return result;
 }

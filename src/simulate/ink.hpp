@@ -37,7 +37,7 @@ struct Ink {
 [[nodiscard]] Spectrum absorption(const Ink& ink);
 
 /// Reflectance of aged cream paper. `toning`: relative change of what yellows it, −1 to any.
-[[nodiscard]] Spectrum paper_reflectance(double toning);
+[[nodiscard]] Spectrum paper_reflectance(double toning, double darkening = 0);
 
 /// What of an ink adds up under a law, at amount 1: K/S, or the film's density D. D is chosen so
 /// that amount 1 on untoned paper has the same colour under both laws.

@@ -134,7 +134,7 @@ std::map<std::string, cv::Mat> Print::amounts(const Window& window) const {
 }
 
 Films::Films(const Scene& scene, const Print& print, const std::string& stage)
-    : law_(scene.law), paper_(paper_reflectance(at_stage(scene.paper.toning, stage, 0))) {
+    : law_(scene.law), paper_(paper_at(scene, stage)) {
   for (const Area& plate : print.plates()) {
     double kept = 1;
     if (const auto fate = scene.fates.find(plate.ink); fate != scene.fates.end()) {

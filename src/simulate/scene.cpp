@@ -64,6 +64,11 @@ std::optional<std::size_t> stage_number(const Scene& scene, const std::string& s
   return static_cast<std::size_t>(found - scene.stages.begin());
 }
 
+Spectrum paper_at(const Scene& scene, const std::string& stage) {
+  return paper_reflectance(at_stage(scene.paper.toning, stage, 0),
+                           at_stage(scene.paper.darkening, stage, 0));
+}
+
 void check(const Scene& scene) {
   if (scene.stages.empty()) refuse("it has no stage.");
   if (scene.turn != "side" && scene.turn != "top") refuse("turn must be \"side\" or \"top\".");

@@ -81,6 +81,9 @@ struct Paper {
   double spread_mm = 0.05;  ///< how far light spreads in the paper, Gaussian standard deviation
   std::map<std::string, double>
       toning;  ///< by stage: relative change of the paper's yellowness; missing: 0
+  /// By stage: share of its light that the paper lost (water in it, a dark backing); missing: 0.
+  std::map<std::string, double> darkening;
+  std::map<std::string, double> show_through_at;  ///< by stage, where it is not `show_through`
 };
 
 struct Deformation {  // of a stage against the first; of the first against the scanner's bed
@@ -151,6 +154,8 @@ inline constexpr std::array<const char*, 2> kSideNames{"recto", "verso"};
 
 /// Its place in the order of stages; none for a stage the scene does not have.
 [[nodiscard]] std::optional<std::size_t> stage_number(const Scene& scene, const std::string& stage);
+/// The bare paper at a stage.
+[[nodiscard]] Spectrum paper_at(const Scene& scene, const std::string& stage);
 
 /// Throws Error(usage) that names what in the scene cannot be simulated.
 void check(const Scene& scene);

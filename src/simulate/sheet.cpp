@@ -127,7 +127,7 @@ SheetRaster::SheetRaster(const Scene& scene, const std::string& stage, const std
     : print_(scene, side),
       films_(scene, print_, stage),
       law_(scene.law),
-      paper_(padded(paper_reflectance(at_stage(scene.paper.toning, stage, 0)))),
+      paper_(padded(paper_at(scene, stage))),
       backing_(backing),
       width_mm_(scene.paper.width_mm),
       height_mm_(scene.paper.height_mm),
@@ -208,7 +208,8 @@ void SheetRaster::make_show_through(const Scene& scene, const std::string& stage
   const double sigma = scene.paper.show_through_mm / kShowMm;
   cv::GaussianBlur(through_paper(scene, absorbed), show_through_, {}, sigma, sigma,
                    cv::BORDER_REPLICATE);
-  show_through_.convertTo(show_through_, CV_32F, -scene.paper.show_through, 1);
+  const double shown = at_stage(scene.paper.show_through_at, stage, scene.paper.show_through);
+  show_through_.convertTo(show_through_, CV_32F, -shown, 1);
 }
 
 void SheetRaster::make_texture(const Scene& scene, const std::string& side) {

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <array>
+#include <optional>
 #include <span>
 #include <string>
 #include <utility>
@@ -85,6 +86,10 @@ struct Fit {
   double noise_dE00 = 0;   ///< rms standard error of the patches' readings, as a colour difference
   double parameters_spent =
       0;  ///< effective number that the patches determine: trace of the fit's hat matrix
+  /// Standard uncertainty (ΔE00 a component) of this scan's own error as repeat scans showed it, in
+  /// place of what the target tells.
+  std::optional<double> repeat_dE00;
+  double drift_dE00 = 0;  ///< the same of what the fit leaves of a drift between stages
   double left_out_median = 0, left_out_p95 = 0, left_out_max = 0;
   std::vector<std::string> warnings;  ///< soiled patch, left-out median above 2, clipped patches …
   bool doubtful = false;

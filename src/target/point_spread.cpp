@@ -7,7 +7,7 @@
 
 #include <Eigen/Dense>
 
-#include "target/median.hpp"
+#include "target/overshoot.hpp"
 
 namespace inkwane::target {
 namespace {
@@ -30,11 +30,6 @@ struct Blurred {
   double share = 0, by_place = 0, by_sigma = 0;
 };
 
-struct Step {
-  double variance_px2 = 0;
-  double overshoot = 0;
-};
-
 /// ∫ Φ((x + t) / σ) dt over −½ … ½.
 Blurred blurred_step(double x, double sigma) {
   const auto cdf = [](double z) { return 0.5 * std::erfc(-z / std::numbers::sqrt2); };
@@ -46,7 +41,8 @@ Blurred blurred_step(double x, double sigma) {
   return {sigma * (high * cdf(high) - low * cdf(low) + by_sigma), by_place, by_sigma};
 }
 
-std::optional<Step> fit_step(const Edge& edge, double reach) {
+/// Variance of the blur, px².
+std::optional<double> fit_step(const Edge& edge, double reach) {
   const auto n = static_cast<Eigen::Index>(edge.light.size());
   if (n < 20) return std::nullopt;
   double ends[2] = {0, 0};
@@ -83,18 +79,7 @@ std::optional<Step> fit_step(const Edge& edge, double reach) {
   }
   const double s = std::exp(p[4]);
   if (!p.allFinite() || s > reach / 2 || std::abs(p[2]) > reach / 2) return std::nullopt;
-
-  // What lies beyond the levels just beside the edge, on both sides.
-  double beyond = 0;
-  int counted = 0;
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const auto k = static_cast<std::size_t>(i);
-    const double x = edge.across[k] - p[2] - p[3] * edge.along[k];
-    if (std::abs(x) < 0.5 + 1.5 * s || std::abs(x) > 0.5 + 4 * s) continue;
-    beyond += (x > 0 ? 1 : -1) * rest[i] / p[1];
-    ++counted;
-  }
-  return Step{s * s, counted > 0 ? beyond / counted : 0};
+  return s * s;
 }
 
 /// Mean without the outer tenths, and its standard error.
@@ -129,15 +114,13 @@ class Edges {
 
   [[nodiscard]] std::optional<PointSpread> spread() const {
     std::array<std::vector<double>, 2> variances;
-    std::vector<double> overshoots;
     for (std::size_t patch = 0; patch < located_.centres.size(); ++patch) {
       if (!located_.usable[patch]) continue;
       for (const cv::Point2d& outward : {axes_[0], -axes_[0], axes_[1], -axes_[1]}) {
-        const auto step = fit_step(edge(located_.centres[patch], outward), reach_);
-        if (!step) continue;
+        const auto variance = fit_step(edge(located_.centres[patch], outward), reach_);
+        if (!variance) continue;
         const std::size_t axis = std::abs(outward.x) > std::abs(outward.y) ? 0 : 1;
-        variances[axis].push_back(step->variance_px2);
-        overshoots.push_back(step->overshoot);
+        variances[axis].push_back(*variance);
       }
     }
     PointSpread result;
@@ -149,7 +132,6 @@ class Edges {
       result.u_sigma_px =
           std::max(result.u_sigma_px, u_mean / (2 * std::max(result.sigma_px[axis], 0.1)));
     }
-    result.overshoot = std::max(0.0, median(overshoots));
     return result;
   }
 
@@ -210,7 +192,9 @@ PointSpread pooled(std::span<const PointSpread> scans) {
 
 std::optional<PointSpread> measure_point_spread(const scan::Scan& scan, const ScanColour& colour,
                                                 const Located& located) {
-  return Edges(scan, colour, located).spread();
+  auto result = Edges(scan, colour, located).spread();
+  if (result) result->overshoot = edge_overshoot(scan, located);
+  return result;
 }
 
 }  // namespace inkwane::target

@@ -66,7 +66,8 @@ std::pair<double, double> differences(const Fit& one, const Fit& two) {
 }
 
 /// Each scan's own error, in residual units a component: what the target tells from scan to scan,
-/// at least the noise of its readings.
+/// at least the noise of its readings; or what repeat scans showed. What is left of a drift is
+/// added.
 std::vector<double> own_errors(std::span<const Fit* const> scans) {
   std::vector<double> own;
   for (std::size_t i = 0; i < scans.size(); ++i) {
@@ -78,7 +79,10 @@ std::vector<double> own_errors(std::span<const Fit* const> scans) {
       freedom += 2 * f;  // the difference carries the error of two scans
     }
     const double noise = scans[i]->noise_dE00 / kResidualUnit / std::sqrt(3.0);
-    own.push_back(std::max(freedom > 0 ? std::sqrt(squares / freedom) : 0.0, noise));
+    const double told = std::max(freedom > 0 ? std::sqrt(squares / freedom) : 0.0, noise);
+    const auto& measured = scans[i]->repeat_dE00;
+    own.push_back(std::hypot(measured ? *measured / kResidualUnit : told,
+                             scans[i]->drift_dE00 / kResidualUnit));
   }
   return own;
 }
@@ -100,7 +104,7 @@ Term make_term(const Fit& fit, const ColourAt& colour, double own) {
     t.own = own * kResidualUnit;
   } else {
     t.shared_local = kUncalibratedDE00;
-    t.own = kUncalibratedDriftDE00;
+    t.own = fit.repeat_dE00.value_or(kUncalibratedDriftDE00);
   }
   return t;
 }

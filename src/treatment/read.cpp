@@ -111,9 +111,12 @@ TargetCard read_target(const Table& table, const std::filesystem::path& folder) 
   return card;
 }
 
-Measure read_measure(const Table& table) {
-  table.allow_only({"aperture_mm", "grid_mm"});
+Measure read_measure(const Table& table, const std::filesystem::path& folder) {
+  table.allow_only({"aperture_mm", "grid_mm", "repeat"});
   Measure measure;
+  constexpr std::size_t kPair = 2;
+  for (const std::string& scan : table.texts("repeat", kPair))
+    measure.repeat.push_back(folder / scan);
   measure.aperture_mm = table.number("aperture_mm", kLeastApertureMm, kWidestApertureMm)
                             .value_or(measure.aperture_mm);
   measure.grid_mm =
@@ -164,8 +167,12 @@ Stage read_stage(const Table& table, const std::filesystem::path& folder) {
   }
   stage.dried = table.date("dried").value_or("");
   for (const Side side : kSides) {
-    if (table.find(to_string(side)) != nullptr) {
-      stage.scans[side] = folder / table.required_text(to_string(side));
+    for (const std::string& scan : table.texts(to_string(side), 1)) {
+      if (!stage.scans.contains(side)) {
+        stage.scans[side] = folder / scan;
+      } else {
+        stage.repeats[side].push_back(folder / scan);
+      }
     }
   }
   if (stage.scans.empty()) {
@@ -196,7 +203,7 @@ Stage read_stage(const Table& table, const std::filesystem::path& folder) {
 }
 
 Region read_region(const Table& table) {
-  table.allow_only({"id", "name", "side", "role", "under", "polygon"});
+  table.allow_only({"id", "name", "side", "role", "under", "untouched", "polygon"});
   Region region;
   region.id = table.required_text("id");
   region.name = table.text("name").value_or(region.id);
@@ -210,6 +217,7 @@ Region read_region(const Table& table) {
     }
     region.under = *under;
   }
+  region.untouched = table.flag("untouched").value_or(false);
   const toml::node* polygon = table.find("polygon");
   if (polygon == nullptr) {
     table.fail_at(table.line(),
@@ -346,7 +354,8 @@ Treatment parse_treatment(const std::string& text, const std::filesystem::path& 
   treatment.object = read_object(*object);
   if (const auto target = root.table("target")) treatment.target = read_target(*target, folder);
   if (const auto record = root.table("record")) treatment.record = treatment::read_record(*record);
-  if (const auto measure = root.table("measure")) treatment.measure = read_measure(*measure);
+  if (const auto measure = root.table("measure"))
+    treatment.measure = read_measure(*measure, folder);
   for (const Table& stage : root.tables("stage", "[[stage]]")) {
     treatment.stages.push_back(read_stage(stage, folder));
   }

@@ -1,6 +1,7 @@
 #include "treatment/reminders.hpp"
 
 #include <algorithm>
+#include <cctype>
 #include <chrono>
 #include <string_view>
 
@@ -118,6 +119,31 @@ void ask_about_follow_up(const Treatment& treatment, std::vector<std::string>& o
   }
 }
 
+/// Whether the record speaks of ultraviolet at all.
+bool mentions_uv(const Treatment& treatment) {
+  const auto says = [](std::string text) {
+    if (text.find("UV") != std::string::npos) return true;
+    std::transform(text.begin(), text.end(), text.begin(),
+                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    return text.find("ultraviolet") != std::string::npos;
+  };
+  return says(treatment.record.variations) || says(treatment.record.plan) ||
+         std::any_of(treatment.stages.begin(), treatment.stages.end(),
+                     [&says](const Stage& stage) { return says(stage.note); }) ||
+         any_step(treatment, [&says](const Step& step) {
+           return says(step.text("seen").value_or("")) || says(step.text("note").value_or(""));
+         });
+}
+
+/// Common practice, no source.
+void ask_about_tidelines(const Treatment& treatment, std::vector<std::string>& out) {
+  if (!any_step(treatment, is_wet) || mentions_uv(treatment)) return;
+  out.emplace_back(
+      "The sheet met a liquid and the record does not speak of ultraviolet: tidelines can be "
+      "invisible in daylight, so look at the dry sheet under a long-wave UV lamp, eyes and skin "
+      "protected, and write what was seen into the stage's note.");
+}
+
 }  // namespace
 
 std::vector<std::string> reminders(const Treatment& treatment) {
@@ -130,6 +156,7 @@ std::vector<std::string> reminders(const Treatment& treatment) {
   }
   for (const Stage& stage : treatment.stages) ask_about_drying(stage, out);
   ask_about_follow_up(treatment, out);
+  ask_about_tidelines(treatment, out);
   return out;
 }
 

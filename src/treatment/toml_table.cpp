@@ -61,6 +61,32 @@ std::string Table::required_text(std::string_view key) const {
   return *value;
 }
 
+std::vector<std::string> Table::texts(std::string_view key, std::size_t fewest) const {
+  const toml::node* node = find(key);
+  if (node == nullptr) return {};
+  const toml::array* array = node->as_array();
+  if (array == nullptr && fewest <= 1) return {required_text(key)};
+  if (array == nullptr || array->size() < fewest)
+    fail(key, fmt::format("must be an array of at least {} texts, [\"…\", \"…\"].", fewest));
+  std::vector<std::string> out;
+  for (const toml::node& item : *array) {
+    const auto value = item.value_exact<std::string>();
+    if (!value || value->empty()) fail(key, "must hold texts in quotation marks, none empty.");
+    if (std::find(out.begin(), out.end(), *value) != out.end())
+      fail(key, fmt::format("names \"{}\" twice; name each once.", *value));
+    out.push_back(*value);
+  }
+  return out;
+}
+
+std::optional<bool> Table::flag(std::string_view key) const {
+  const toml::node* node = find(key);
+  if (node == nullptr) return std::nullopt;
+  const auto value = node->value_exact<bool>();
+  if (!value) fail(key, "must be true or false.");
+  return *value;
+}
+
 std::optional<double> Table::number(std::string_view key, double low, double high) const {
   const toml::node* node = find(key);
   if (node == nullptr) return std::nullopt;

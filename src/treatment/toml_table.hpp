@@ -26,9 +26,12 @@ class Table {
 
   [[nodiscard]] std::optional<std::string> text(std::string_view key) const;
   [[nodiscard]] std::string required_text(std::string_view key) const;
+  /// One text, or an array of at least `fewest` different ones; empty where the key is missing.
+  [[nodiscard]] std::vector<std::string> texts(std::string_view key, std::size_t fewest) const;
   /// A finite number of at least `low` and at most `high`.
   [[nodiscard]] std::optional<double> number(std::string_view key, double low, double high) const;
   [[nodiscard]] std::optional<int> integer(std::string_view key, int low, int high) const;
+  [[nodiscard]] std::optional<bool> flag(std::string_view key) const;
   /// A TOML date or a text of the form YYYY-MM-DD.
   [[nodiscard]] std::optional<std::string> date(std::string_view key) const;
   /// A text, or a number, a date or a time as a person reads it.

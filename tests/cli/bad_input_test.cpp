@@ -12,6 +12,7 @@
 
 #include "simulate/simulate.hpp"
 #include "tests/cli/program.hpp"
+#include "tests/scan/images.hpp"
 
 namespace fs = std::filesystem;
 using Catch::Matchers::Contains;
@@ -142,6 +143,47 @@ TEST_CASE("scans that are not fit are refused by name") {
           {jpeg.begin(), jpeg.begin() + static_cast<std::ptrdiff_t>(jpeg.size() / 2)});
     CHECK_THAT(refused(with_scan(folder / "half.jpg"), 3).err, Contains("half.jpg"));
   }
+  SECTION("CMYK, as TIFF and as JPEG") {
+    Tiff how;
+    how.photometric = PHOTOMETRIC_SEPARATED, how.samples = 4, how.depth = 8;
+    write_tiff(folder / "cmyk.tif", pattern(64, 64, 8), how);
+    CHECK_THAT(refused(with_scan(folder / "cmyk.tif"), 3).err,
+               Contains("cmyk.tif") && Contains("CMYK"));
+    Jpeg jpeg;
+    jpeg.components = 4;
+    write_jpeg(folder / "cmyk.jpg", pattern(64, 64, 8), jpeg);
+    CHECK_THAT(refused(with_scan(folder / "cmyk.jpg"), 3).err,
+               Contains("cmyk.jpg") && Contains("CMYK"));
+  }
+  SECTION("of no size, and of an absurd one") {
+    // PNG holds its size at bytes 16 to 23, big-endian (ISO/IEC 15948); the checksum is left wrong
+    // on purpose: a size is refused before anything else is believed, or as a damaged header.
+    const auto sized = [&](const std::string& name, std::uint32_t side) {
+      write_png(folder / name, pattern(64, 64, 16), {});
+      auto bytes = read_bytes(folder / name);
+      for (std::size_t i = 0; i < 8; ++i)
+        bytes[16 + i] = static_cast<std::uint8_t>(side >> (24 - 8 * (i % 4)));
+      write_bytes(folder / name, bytes);
+      return refused(with_scan(folder / name), 3).err;
+    };
+    CHECK_THAT(sized("nothing.png", 0), Contains("nothing.png"));
+    CHECK_THAT(sized("vast.png", 0x7FFFFFFF), Contains("vast.png"));
+    Tiff how;
+    how.directory_first = true;
+    write_tiff(folder / "vast.tif", pattern(64, 64, 16), how);
+    auto bytes = read_bytes(folder / "vast.tif");
+    // ImageWidth and ImageLength are tags 256 and 257 (TIFF 6.0), little-endian here, with the
+    // value eight bytes on.
+    for (std::size_t i = 8; i + 12 < bytes.size(); i += 2) {
+      if ((bytes[i] == 0 || bytes[i] == 1) && bytes[i + 1] == 1 && bytes[i + 4] == 1 &&
+          bytes[i + 8] == 64 && bytes[i + 9] == 0) {
+        bytes[i + 2] = 4, bytes[i + 10] = 1;  // LONG, 65,536 + 64
+      }
+    }
+    write_bytes(folder / "vast.tif", bytes);
+    CHECK_THAT(refused(with_scan(folder / "vast.tif"), 3).err,
+               Contains("vast.tif") && Contains("65600"));
+  }
   SECTION("grey") {
     cv::Mat grey;
     cv::cvtColor(bt_recto(), grey, cv::COLOR_BGR2GRAY);
@@ -194,6 +236,26 @@ TEST_CASE("a later scan must be of the same side, the same way up") {
     cv::flip(bt_recto(), mirrored, 1);
     CHECK_THAT(refused(at_recto(picture(folder, "mirrored.tif", mirrored)), 3).err,
                Contains("mirrored.tif") && Contains("mirror"));
+  }
+  SECTION("plain blocks that lie alike in the mirror, told by their colours") {
+    const fs::path before = sheet().folder / "scans/bt-recto.tif";
+    const auto compared = [&](const fs::path& after) {
+      const TemporaryFolder out;
+      const Outcome outcome = run_inkwane(
+          {"compare", before.string(), after.string(), "-o", (out / "result").string()});
+      CHECK(fs::is_empty(out.path()) == (outcome.code == 3));
+      return outcome;
+    };
+    cv::Mat changed;
+    cv::flip(bt_recto(), changed, 1);
+    const Outcome mirrored = compared(picture(folder, "mirrored.tif", changed));
+    CHECK(mirrored.code == 3);
+    CHECK_THAT(mirrored.err, Contains("mirrored.tif") && Contains("mirror"));
+    cv::rotate(bt_recto(), changed, cv::ROTATE_180);
+    const Outcome turned = compared(picture(folder, "turned.tif", changed));
+    CHECK(turned.code == 3);
+    CHECK_THAT(turned.err, Contains("turned by 180°"));
+    CHECK(compared(sheet().folder / "scans/at-recto.tif").code == 1);
   }
   SECTION("mirrored, without a target to tell") {
     // Lettering: blocks of colour alone can lie alike in the mirror.
@@ -278,6 +340,12 @@ TEST_CASE("an output that cannot be written is an output error, and leaves nothi
     INFO(outcome.err);
     CHECK(outcome.code == 4);
     CHECK(fs::is_empty(folder.path()));
+  }
+  SECTION("a place where nobody may write, not even root") {
+    const Outcome outcome = run_inkwane({"assess", treatment, "-o", "/proc/self/assessment"});
+    INFO(outcome.err);
+    CHECK(outcome.code == 4);
+    CHECK_THAT(outcome.err, Contains("/proc/self/assessment"));
   }
   SECTION("a folder without write permission") {
     if (geteuid() == 0) return;  // root may write anywhere

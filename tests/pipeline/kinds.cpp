@@ -141,6 +141,13 @@ std::vector<Kind> make_kinds() {
     s.target_rows = 3;
     s.target_columns = 4;
   });
+  add(
+      "target-15x20", "a target of 15 × 20 patches",
+      [](Scene& s, std::uint64_t) {
+        s.target_rows = 15;
+        s.target_columns = 20;
+      },
+      6);
   add("thin-lines", "added lines 0.6 mm wide", [](Scene& s, std::uint64_t) { draw_thin_lines(s); });
   kinds.push_back({"undeclared", "six touches that no region names, on solids",
                    [](std::uint64_t seed) { return simulate::undeclared_scene(seed); }});

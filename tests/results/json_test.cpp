@@ -33,9 +33,16 @@ TEST_CASE("results.json has the fixed keys") {
         std::vector<std::string>{"aperture_mm", "grid_mm", "calibrated"});
   CHECK(keys(json.at("sheet")) == std::vector<std::string>{"turn", "turn_seen", "pairing_mm"});
   const Json& scan = json.at("scans").at(0);
-  CHECK(keys(scan) == std::vector<std::string>{"stage", "side", "file", "sha256", "width_px",
-                                               "height_px", "bit_depth", "resolution_dpi",
-                                               "profile", "target", "registration", "warnings"});
+  CHECK(keys(scan) == std::vector<std::string>{"stage", "side", "repeat", "file", "sha256",
+                                               "width_px", "height_px", "bit_depth",
+                                               "resolution_dpi", "profile", "profile_sha256",
+                                               "target", "registration", "warnings"});
+  CHECK(scan.at("repeat") == 2);
+  CHECK(scan.at("profile_sha256").is_null());
+  CHECK(keys(json.at("repeatability")) ==
+        std::vector<std::string>{"from", "u_dE00", "degrees_of_freedom", "files"});
+  CHECK(keys(json.at("regions_stamp")) ==
+        std::vector<std::string>{"sha256", "modified", "earlier"});
   CHECK(keys(scan.at("target")) ==
         std::vector<std::string>{"found", "corners_px", "model", "patches", "left_out_dE00_median",
                                  "left_out_dE00_p95", "left_out_dE00_max"});
@@ -43,8 +50,9 @@ TEST_CASE("results.json has the fixed keys") {
   CHECK(scan.at("target").at("corners_px").size() == 4);
   CHECK(scan.at("registration").at("residual_mm_p95").is_null());
   const Json& region = json.at("regions").at(0);
-  CHECK(keys(region) == std::vector<std::string>{"id", "name", "side", "role", "area_mm2",
-                                                 "screens", "stages", "changes", "warnings"});
+  CHECK(keys(region) == std::vector<std::string>{"id", "name", "side", "role", "untouched",
+                                                 "area_mm2", "screens", "stages", "changes",
+                                                 "warnings"});
   CHECK(keys(region.at("stages")) == std::vector<std::string>{"BT", "AT"});
   CHECK(region.at("stages").at("AT").at("lab") == Json({55, 50, 25}));
   CHECK(keys(region.at("changes").at(0)) ==

@@ -27,7 +27,10 @@ inline inkwane::results::Results sample_results() {
   r.doubtful = true;
   r.warnings = {"One thing is doubtful."};
   r.sheet = {Turn::top, Turn::side, 0.25};
+  r.repeatability = Repeatability{"repeat scans", 0.05, 6, {{"a.tif", "0a"}}};
+  r.regions_stamp = {"00ff", "2026-03-02T09:30:00Z", {{"ff00", "2026-03-01T09:30:00Z"}}};
   results::Scan scan;
+  scan.repeat = 2;
   scan.stage = "AT";
   scan.side = Side::verso;
   scan.file = "scans/at-verso.tif";
@@ -49,6 +52,7 @@ inline inkwane::results::Results sample_results() {
   results::Region region;
   region.id = "petals";
   region.name = "red, of the \"petals\"";
+  region.untouched = true;
   region.area_mm2 = 12.5;
   region.screens = {{85.2, 44.5, 0.31}, {84.9, 14.5, std::nullopt}};
   region.stages = {{"BT", {{50, 60, 30}, {0.3, 0.4, 0.5}}},

@@ -166,3 +166,36 @@ TEST_CASE("an outline that is none, or of no scan, is refused") {
   CHECK_THAT(refusal(kHead + "outline.verso = [[1, 1], [9, 1], [9, 9], [1, 9]]\n"),
              Contains("no scan of the verso"));
 }
+
+TEST_CASE("several scans of a side, a pair that tells repeatability, and untouched regions") {
+  const Treatment t = read(R"(inkwane = 1
+[object]
+title = "A sheet"
+[measure]
+repeat = ["white-1.tif", "white-2.tif"]
+[[stage]]
+id = "BT"
+recto = ["a.tif", "b.tif", "c.tif"]
+verso = ["v.tif"]
+[[region]]
+id = "margin"
+side = "recto"
+role = "paper"
+untouched = true
+polygon = [[1, 1], [9, 1], [9, 9]]
+)");
+  CHECK(t.stages[0].scans.at(Side::recto).filename() == "a.tif");
+  REQUIRE(t.stages[0].repeats.at(Side::recto).size() == 2);
+  CHECK(t.stages[0].repeats.at(Side::recto)[1].filename() == "c.tif");
+  CHECK_FALSE(t.stages[0].repeats.contains(Side::verso));
+  CHECK(t.measure.repeat.size() == 2);
+  CHECK(t.regions[0].untouched);
+
+  const std::string stage = "inkwane = 1\n[object]\ntitle = \"A\"\n[[stage]]\nid = \"BT\"\n";
+  CHECK_THAT(refusal(stage + "recto = []\n"), Contains("recto") && Contains("at least 1"));
+  CHECK_THAT(refusal(stage + "recto = [\"a.tif\", 3]\n"), Contains("quotation marks"));
+  CHECK_THAT(refusal(stage + "recto = [\"a.tif\", \"a.tif\"]\n"), Contains("twice"));
+  CHECK_THAT(refusal(kHead + "[measure]\nrepeat = \"a.tif\"\n"), Contains("at least 2"));
+  CHECK_THAT(refusal(region("id = \"m\"\nside = \"recto\"\nrole = \"paper\"\nuntouched = 1\n")),
+             Contains("true or false"));
+}

@@ -98,3 +98,12 @@ TEST_CASE("damp is never compared with dry in silence") {
   CHECK_FALSE(treatment::not_dry(dry));
   CHECK_THAT(treatment::not_dry(wet).value(), Contains("scanned wet"));
 }
+
+TEST_CASE("a sheet that met a liquid is to be looked at under ultraviolet, until it was") {
+  CHECK(count(with("kind = \"bath\"\n"), "tidelines") == 1);
+  CHECK(count(with("kind = \"bath\"\nseen = \"no tideline under UV\"\n"), "tidelines") == 0);
+  CHECK(count(with("kind = \"dry cleaning\"\n"), "tidelines") == 0);
+  Treatment noted = with("kind = \"bath\"\n");
+  noted.stages[1].note = "Looked at under Ultraviolet light.";
+  CHECK(count(noted, "tidelines") == 0);
+}

@@ -1,4 +1,4 @@
-#include "cli/vet_pixels.hpp"
+#include "vet/pixels.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -9,7 +9,7 @@
 
 #include <inkwane/colour.hpp>
 
-namespace inkwane::cli {
+namespace inkwane::vet {
 namespace {
 
 /// Values this close to the end of the scale are clipped: scanners do not all reach the end.
@@ -378,4 +378,4 @@ std::optional<Slope> light_slope(const PixelFacts& facts,
   return Slope{ratio(true), ratio(false)};
 }
 
-}  // namespace inkwane::cli
+}  // namespace inkwane::vet

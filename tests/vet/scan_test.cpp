@@ -1,20 +1,19 @@
 // Protects: vet finds each fault that a simulated scan was given, and none in the scan as it was.
-#include "cli/vet.hpp"
-
 #include <algorithm>
 
 #include <catch2/catch.hpp>
 #include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
 
-#include "cli/vet_pixels.hpp"
 #include "simulate/simulate.hpp"
 #include "tests/support.hpp"
+#include "vet/pixels.hpp"
+#include "vet/vet.hpp"
 
 namespace fs = std::filesystem;
 using namespace inkwane;
-using cli::Finding;
-using cli::Verdict;
+using vet::Finding;
+using vet::Verdict;
 
 namespace {
 
@@ -44,7 +43,7 @@ struct Simulated {
     cv::imwrite(
         other.string(), changed,
         {cv::IMWRITE_TIFF_RESUNIT, 2, cv::IMWRITE_TIFF_XDPI, dpi, cv::IMWRITE_TIFF_YDPI, dpi});
-    return cli::vet_scan(other, &reference);
+    return vet::vet_scan(other, &reference);
   }
 };
 
@@ -77,7 +76,7 @@ cv::Mat sharpened(const cv::Mat& picture, double amount) {
 }  // namespace
 
 TEST_CASE("a good scan has no fault but that 600 dpi would be better") {
-  const auto findings = cli::vet_scan(plain().file, &plain().reference);
+  const auto findings = vet::vet_scan(plain().file, &plain().reference);
   for (const Finding& finding : findings) {
     CAPTURE(finding.what);
     CHECK((finding.verdict == Verdict::good || finding.what.find("300 dpi") == 0));
@@ -89,7 +88,10 @@ TEST_CASE("a good scan has no fault but that 600 dpi would be better") {
 
 TEST_CASE("sharpening shows as overshoot, and blur alone does not") {
   CHECK(verdict(plain().vet(plain().picture), "overshoot") == Verdict::good);
-  CHECK(verdict(plain().vet(sharpened(plain().picture, 0.5)), "was sharpened") == Verdict::note);
+  CHECK(verdict(plain().vet(sharpened(plain().picture, 0.1)), "overshoot") == Verdict::good);
+  for (const double amount : {0.2, 0.5})
+    CHECK(verdict(plain().vet(sharpened(plain().picture, amount)), "was sharpened") ==
+          Verdict::note);
   CHECK(verdict(plain().vet(sharpened(plain().picture, 1.5)), "was sharpened") ==
         Verdict::doubtful);
   cv::Mat soft;
@@ -126,7 +128,7 @@ TEST_CASE("clipping counts on the sheet and in the target, not in the backing") 
   plain().picture.convertTo(bright, CV_16U, 1.4);
   const auto findings = plain().vet(bright);
   CHECK(verdict(findings, "clipped in the lights") == Verdict::doubtful);
-  CHECK(verdict(findings, "clipped in the target") == Verdict::doubtful);
+  CHECK(verdict(findings, "patches are clipped") == Verdict::doubtful);
   // The dark backing falls to 0 whole, and with it nothing that is measured.
   dark = plain().picture.clone();
   const double backing = 1.4 * cv::mean(dark(cv::Rect(0, 0, 32, 32)))[1];
@@ -148,7 +150,7 @@ TEST_CASE("resolution and profile") {
   CHECK(verdict(plain().vet(plain().picture, 200), "200 dpi") == Verdict::doubtful);
   CHECK(verdict(plain().vet(plain().picture, 600), "600 dpi") == Verdict::good);
   // Without a target to correct it, a missing profile is a guess.
-  CHECK(verdict(cli::vet_scan(plain().folder / "changed.tif", nullptr), "no ICC profile") ==
+  CHECK(verdict(vet::vet_scan(plain().folder / "changed.tif", nullptr), "no ICC profile") ==
         Verdict::doubtful);
 }
 
@@ -157,7 +159,7 @@ TEST_CASE("uneven light and noise are measured, as they were simulated") {
   scene.scanner.gradient = 0.15;
   scene.scanner.noise = 0.06;
   const Simulated uneven(scene);
-  const auto findings = cli::vet_scan(uneven.file, &uneven.reference);
+  const auto findings = vet::vet_scan(uneven.file, &uneven.reference);
   CHECK(verdict(findings, "light over the lightest area") == Verdict::note);
   CHECK(verdict(findings, "more than 1.6") == Verdict::note);
 }
@@ -171,8 +173,34 @@ TEST_CASE("a target that is not there, or another's, is unusable or doubtful, ne
   for (std::size_t i = 0; i + 1 < other.patches.size(); i += 2) {
     std::swap(other.patches[i].lab, other.patches[i + 1].lab);
   }
-  CHECK(worst(cli::vet_scan(plain().file, &other)) >= Verdict::doubtful);
-  CHECK(worst(cli::vet_scan("/nowhere/scan.tif", nullptr)) == Verdict::unusable);
+  CHECK(worst(vet::vet_scan(plain().file, &other)) >= Verdict::doubtful);
+  CHECK(worst(vet::vet_scan("/nowhere/scan.tif", nullptr)) == Verdict::unusable);
+}
+
+TEST_CASE("dots that come near the pixels, or are too coarsely scanned, may be moiré") {
+  const auto seen = [](double lpi, double dpi) {
+    auto scene = simulate::screens_scene(1, lpi, dpi);
+    scene.stages = {"BT"};
+    scene.has_verso = false;
+    const Simulated scan(scene);
+    return vet::vet_scan(scan.file, nullptr);
+  };
+  const auto said = [](const std::vector<Finding>& findings) {
+    for (const Finding& finding : findings) {
+      if (finding.what.find("dots at") == 0) return finding;
+    }
+    return Finding{Verdict::unusable, "nothing", ""};
+  };
+  const Finding clear = said(seen(85, 300)), near = said(seen(133, 300)),
+                coarse = said(seen(65, 200));
+  CAPTURE(clear.what, near.what, coarse.what);
+  CHECK(clear.verdict == Verdict::good);
+  CHECK_THAT(clear.what, Catch::Matchers::Contains("85 lines"));
+  CHECK(near.verdict == Verdict::note);
+  CHECK_THAT(near.what, Catch::Matchers::Contains("come near the pixels"));
+  CHECK(coarse.verdict == Verdict::note);
+  CHECK_THAT(coarse.what, Catch::Matchers::Contains("finer screen"));
+  CHECK(said(vet::vet_scan(plain().file, nullptr)).what == "nothing");
 }
 
 TEST_CASE("a curve that is not monotone shows in the grey ramp") {
@@ -183,4 +211,10 @@ TEST_CASE("a curve that is not monotone shows in the grey ramp") {
     }
   }
   CHECK(worst(plain().vet(folded)) >= Verdict::doubtful);
+  // A steep but rising curve is the fit's to follow.
+  cv::Mat bent;
+  plain().picture.convertTo(bent, CV_32F, 1 / 65535.0);
+  cv::pow(bent, 1.4, bent);
+  bent.convertTo(bent, CV_16U, 65535);
+  CHECK(verdict(plain().vet(bent), "grey patches darken in order") == Verdict::good);
 }

@@ -1,24 +1,39 @@
-#include "cli/vet_target.hpp"
+#include "target/overshoot.hpp"
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 
 #include <opencv2/imgproc.hpp>
 
 #include "target/median.hpp"
 
-namespace inkwane::cli {
+namespace inkwane::target {
 namespace {
 
 constexpr double kLeastStep = 0.12;  ///< of the encoded scale: smaller steps drown in noise
 constexpr double kStridePx = 0.5;
 
+/// Patches whose centres lie on the line through the first row.
+int columns_of(const Located& located) {
+  const cv::Point2d first(located.centres[0].x, located.centres[0].y),
+      along = cv::Point2d(located.corners[1].x, located.corners[1].y) -
+              cv::Point2d(located.corners[0].x, located.corners[0].y);
+  const auto in_first_row = [&](const Point& p) {
+    return std::abs((cv::Point2d(p.x, p.y) - first).cross(along)) / cv::norm(along) <
+           located.patch_px / 2;
+  };
+  return static_cast<int>(
+      std::count_if(located.centres.begin(), located.centres.end(), in_first_row));
+}
+
 /// Encoded values (0–1) from a patch's centre outwards, averaged over the patch's middle half.
 class Profiles {
  public:
-  Profiles(const scan::Scan& scan, const target::Located& located, int rows, int columns)
-      : centres_(located.centres), rows_(rows), columns_(columns), half_(located.patch_px / 4) {
+  Profiles(const scan::Scan& scan, const Located& located)
+      : centres_(located.centres),
+        columns_(columns_of(located)),
+        rows_(static_cast<int>(centres_.size()) / columns_),
+        half_(located.patch_px / 4) {
     double left = 1e9, top = 1e9, right = -1e9, bottom = -1e9;
     for (const Point& p : centres_) {
       left = std::min(left, p.x), right = std::max(right, p.x);
@@ -32,6 +47,9 @@ class Profiles {
         all;
     scan.read_window(window_).convertTo(picture_, CV_32FC3, 1.0 / 65535);
   }
+
+  [[nodiscard]] int rows() const { return rows_; }
+  [[nodiscard]] int columns() const { return columns_; }
 
   /// From patch (row, column) towards its neighbour; empty where there is none.
   [[nodiscard]] std::vector<cv::Vec3f> towards(int row, int column, int down, int right) const {
@@ -68,7 +86,7 @@ class Profiles {
     return {p.x, p.y};
   }
   const std::vector<Point>& centres_;
-  int rows_, columns_;
+  int columns_, rows_;
   double half_;
   cv::Rect window_;
   cv::Mat picture_;
@@ -110,12 +128,11 @@ std::optional<double> overshoot(const std::vector<cv::Vec3f>& profile, int flat)
 
 }  // namespace
 
-std::optional<double> edge_overshoot(const scan::Scan& scan, const target::Located& located,
-                                     int rows, int columns) {
-  const Profiles profiles(scan, located, rows, columns);
+double edge_overshoot(const scan::Scan& scan, const Located& located) {
+  const Profiles profiles(scan, located);
   std::vector<double> found;
-  for (int r = 0; r < rows; ++r) {
-    for (int c = 0; c < columns; ++c) {
+  for (int r = 0; r < profiles.rows(); ++r) {
+    for (int c = 0; c < profiles.columns(); ++c) {
       for (const auto& [down, right] :
            {std::pair(0, 1), std::pair(0, -1), std::pair(1, 0), std::pair(-1, 0)}) {
         const auto value = overshoot(profiles.towards(r, c, down, right), profiles.flat());
@@ -123,33 +140,7 @@ std::optional<double> edge_overshoot(const scan::Scan& scan, const target::Locat
       }
     }
   }
-  if (found.size() < 8) return std::nullopt;
-  return target::median(found);
+  return found.size() < 8 ? 0 : median(found);
 }
 
-GreyRamp grey_ramp(const target::Reference& reference,
-                   const std::vector<target::PatchReading>& readings) {
-  constexpr double kNeutral = 5;          // C*ab below which a patch counts as grey
-  constexpr double kLeastDarker = 3;      // L* by which the next must be darker to be told apart
-  constexpr double kClippedShare = 0.02;  // of a patch's pixels
-  GreyRamp ramp;
-  std::vector<std::size_t> greys;
-  for (std::size_t i = 0; i < readings.size(); ++i) {
-    if (readings[i].clipped > kClippedShare) ramp.clipped.push_back(reference.patches[i].id);
-    if (chroma(reference.patches[i].lab) < kNeutral && readings[i].usable) greys.push_back(i);
-  }
-  std::sort(greys.begin(), greys.end(), [&](std::size_t a, std::size_t b) {
-    return reference.patches[a].lab.L > reference.patches[b].lab.L;
-  });
-  ramp.patches = static_cast<int>(greys.size());
-  for (std::size_t k = 0; k + 1 < greys.size(); ++k) {
-    const std::size_t light = greys[k], dark = greys[k + 1];
-    if (reference.patches[light].lab.L - reference.patches[dark].lab.L < kLeastDarker) continue;
-    if (readings[light].linear.mean() <= readings[dark].linear.mean()) {
-      ramp.reversed.push_back(reference.patches[light].id);
-    }
-  }
-  return ramp;
-}
-
-}  // namespace inkwane::cli
+}  // namespace inkwane::target

@@ -11,7 +11,7 @@
 #include "colour/icc.hpp"
 #include "scan/scan.hpp"
 
-namespace inkwane::cli {
+namespace inkwane::vet {
 
 /// Side of the cells in which pixels are summed up: below a millimetre at 600 dpi.
 inline constexpr int kCellPx = 16;
@@ -60,4 +60,4 @@ struct Slope {
 [[nodiscard]] std::optional<Slope> light_slope(const PixelFacts& facts,
                                                const colour::Linearisation& linearisation);
 
-}  // namespace inkwane::cli
+}  // namespace inkwane::vet

@@ -1,18 +1,18 @@
+#include "scan/scan.hpp"
+
 #include <cmath>
 #include <optional>
 
 #include <fmt/format.h>
-#include <fmt/ranges.h>
 
 #include <inkwane/error.hpp>
 
-#include "cli/vet.hpp"
-#include "cli/vet_pixels.hpp"
-#include "cli/vet_target.hpp"
-#include "scan/scan.hpp"
-#include "target/fit.hpp"
+#include "vet/moire.hpp"
+#include "vet/pixels.hpp"
+#include "vet/target.hpp"
+#include "vet/vet.hpp"
 
-namespace inkwane::cli {
+namespace inkwane::vet {
 namespace {
 
 // Limits are common practice, no source, unless a comment says otherwise.
@@ -24,10 +24,6 @@ constexpr double kBlocks =
 // L*, of single pixels: 1.6 is the tolerance of ISO 19264-1:2021, level A, by a secondary table.
 constexpr double kNoise = 1.6, kNoNoise = 0.05;
 constexpr double kSlope = 0.03;
-constexpr double kSharpened = 0.025, kMuchSharpened = 0.12;
-constexpr double kFitDoubt = 2;  // ΔE00, median left out (docs/formats.md, "Exit codes")
-
-using Findings = std::vector<Finding>;
 
 void judge_depth(const scan::Info& info, const Comb& comb, Findings& out) {
   if (info.format == scan::Format::jpeg) {
@@ -156,37 +152,8 @@ void judge_light(const PixelFacts& facts, const colour::Linearisation& linearisa
   }
 }
 
-void judge_ramp(const GreyRamp& ramp, Findings& out) {
-  if (!ramp.clipped.empty()) {
-    out.push_back(
-        {Verdict::doubtful, fmt::format("clipped in the target: {}", fmt::join(ramp.clipped, ", ")),
-         "set exposure and black point so that white and black patch stay within the scale"});
-  }
-  if (!ramp.reversed.empty()) {
-    out.push_back({Verdict::doubtful,
-                   fmt::format("the grey ramp is reversed at {}", fmt::join(ramp.reversed, ", ")),
-                   "switch off automatics and curves, and check the reference file"});
-  } else if (ramp.patches >= 3) {
-    out.push_back(
-        {Verdict::good, fmt::format("the {} grey patches darken in order", ramp.patches), ""});
-  }
-}
-
-void judge_sharpening(const std::optional<double>& overshoot, Findings& out) {
-  if (!overshoot) return;
-  const std::string what =
-      fmt::format("overshoot at the patches' edges: {:.1f} % of the step", 100 * *overshoot);
-  if (*overshoot < kSharpened) {
-    out.push_back({Verdict::good, what, ""});
-  } else {
-    out.push_back({*overshoot < kMuchSharpened ? Verdict::note : Verdict::doubtful,
-                   what + ": the scan was sharpened",
-                   "switch off sharpening in the scanner's software"});
-  }
-}
-
-void judge_target(const scan::Scan& scan, const colour::Linearisation& linearisation,
-                  const target::Reference& reference, Findings& out) {
+void judge_target_in(const scan::Scan& scan, const colour::Linearisation& linearisation,
+                     const target::Reference& reference, Findings& out) {
   const target::Located located = target::find_target(scan, reference);
   out.push_back({Verdict::good,
                  fmt::format("target found, its first patch at ({:.0f}, {:.0f}) px",
@@ -194,23 +161,18 @@ void judge_target(const scan::Scan& scan, const colour::Linearisation& linearisa
                  ""});
   for (const std::string& warning : located.warnings) out.push_back({Verdict::note, warning, ""});
   const auto readings = target::read_patches(scan, linearisation, located);
-  judge_ramp(grey_ramp(reference, readings), out);
-  judge_sharpening(edge_overshoot(scan, located, reference.rows, reference.columns), out);
-
   const target::Fit fit =
       target::fit_target(reference, readings, linearisation, scan.info().file.string());
-  const std::string what = fmt::format(
-      "fit to the target, left-out error ΔE00: median {:.2f}, p95 {:.2f}, largest {:.2f}",
-      fit.left_out_median, fit.left_out_p95, fit.left_out_max);
-  if (fit.left_out_median > kFitDoubt) {
-    out.push_back({Verdict::doubtful, what,
-                   "check that the reference file belongs to this very target, and clean it"});
-  } else {
-    out.push_back({Verdict::good, what, ""});
-  }
-  for (const std::string& warning : fit.warnings) {
-    out.push_back({fit.doubtful ? Verdict::doubtful : Verdict::note, warning, ""});
-  }
+  const auto spread = target::measure_point_spread(scan, fit.colour, located);
+  const Findings said = judge_target(reference, readings, fit, spread);
+  out.insert(out.end(), said.begin(), said.end());
+}
+
+void judge_dots(const scan::Scan& scan, const PixelFacts& facts,
+                const colour::Linearisation& linearisation, Findings& out) {
+  const auto& dpi = scan.info().resolution_dpi;
+  if (!dpi) return;
+  if (const auto dots = find_dots(scan, facts, linearisation)) out.push_back(judge(*dots, *dpi));
 }
 
 /// Warnings of the file that no judgement above repeats.
@@ -225,8 +187,7 @@ void pass_on(const scan::Info& info, Findings& out) {
 
 }  // namespace
 
-std::vector<Finding> vet_scan(const std::filesystem::path& file,
-                              const target::Reference* reference) {
+Findings vet_scan(const std::filesystem::path& file, const target::Reference* reference) {
   Findings out;
   try {
     const auto scan = scan::Scan::open(file);
@@ -237,8 +198,9 @@ std::vector<Finding> vet_scan(const std::filesystem::path& file,
     judge_resolution(info, out);
     judge_pixels(info, facts, linearisation, out);
     judge_light(facts, linearisation, out);
+    judge_dots(scan, facts, linearisation, out);
     pass_on(info, out);
-    if (reference != nullptr) judge_target(scan, linearisation, *reference, out);
+    if (reference != nullptr) judge_target_in(scan, linearisation, *reference, out);
   } catch (const Error& error) {
     if (error.code() != ExitCode::scan) throw;
     out.push_back({Verdict::unusable, error.what(), ""});
@@ -246,4 +208,4 @@ std::vector<Finding> vet_scan(const std::filesystem::path& file,
   return out;
 }
 
-}  // namespace inkwane::cli
+}  // namespace inkwane::vet
