@@ -228,8 +228,8 @@ TEST_CASE("repeats are averaged, each keeps its entry, and their spread is the r
   CHECK(region_of(untouched, "bare-paper").untouched);
   CHECK(region_of(untouched, "bare-paper").changes[0].warnings.empty());
   // One that did change after all is doubted, and every interval with it.
-  const auto claimed =
-      sheet.assess_as(replaced(alone, "role = \"ink\"\n", "role = \"ink\"\nuntouched = true\n"));
+  const auto claimed = sheet.assess_as(replaced(alone, "id = \"added-red-on-paper\"\n",
+                                                "id = \"added-red-on-paper\"\nuntouched = true\n"));
   CHECK(claimed.repeatability->u_dE00 > 1);
   const auto& warned = claimed.regions;
   CHECK(std::any_of(warned.begin(), warned.end(), [](const results::Region& region) {
