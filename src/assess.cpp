@@ -12,9 +12,11 @@
 #include "align/sides.hpp"
 #include "align/stages.hpp"
 #include "change/change.hpp"
+#include "colour/grey_scale.hpp"
 #include "finding/finding.hpp"
 #include "grid/disc.hpp"
 #include "map/picture.hpp"
+#include "picture_files.hpp"
 #include "repeat.hpp"
 #include "report/report.hpp"
 #include "results/output_folder.hpp"
@@ -32,7 +34,6 @@ namespace {
 constexpr double kEdgeApertures = 1.5;
 // Pictures show this much beyond the sheet.
 constexpr double kPictureMarginMm = 3;
-constexpr int kPictureLongestPx = 1600;
 
 /// Names for files: letters, digits and hyphens of the stage ids, told apart by number where alike.
 std::vector<std::string> file_names(const std::vector<Stage>& stages) {
@@ -141,6 +142,22 @@ void align_side(const Treatment& treatment, SideWork& work) {
     work.pictures.push_back(colour::to_srgb(layer.xyz(work.frame)));
     layer.xyz.setTo(cv::Scalar::all(std::nan("")), ~layer.valid);
     layer.light.setTo(cv::Scalar::all(std::nan("")), ~layer.valid);
+  }
+}
+
+/// Grey-scale grades of all changes, from the mean colours.
+void grade(results::Region& region) {
+  const auto at = [&region](const std::string& id) -> const LabD50* {
+    for (const auto& [stage, colour] : region.stages) {
+      if (stage == id) return &colour.lab;
+    }
+    return nullptr;
+  };
+  for (results::RegionChange& change : region.changes) {
+    const LabD50 *from = at(change.from), *to = at(change.to);
+    if (from == nullptr || to == nullptr) continue;
+    change.grey_scale = region.role == Role::watch ? colour::grade_of_staining(*from, *to)
+                                                   : colour::grade_of_change(*from, *to);
   }
 }
 
@@ -320,6 +337,9 @@ class Assessment {
       for (results::Region& found : sides_.at(region.side).output.regions) {
         if (found.id != region.id) continue;
         found.untouched = region.untouched;
+        found.polygon = region.polygon;
+        if (region.role == Role::added) found.under = region.under;
+        grade(found);
         results_.regions.push_back(std::move(found));
       }
     }
@@ -363,17 +383,15 @@ class Assessment {
       write_profile(profiles, taken);
       for (const Taken& repeat : taken.repeats) write_profile(profiles, repeat);
     }
-    folder_.make("images");
-    folder_.make("maps");
-    for (auto& [side, work] : sides_) {
-      write_images(work);
-      write_maps(work);
-    }
+    for (const char* name : {"images", "crops", "maps", "readout"}) folder_.make(name);
+    for (auto& [side, work] : sides_) write_side(work);
     report("writing the report", 0.95);
     results::write_text(folder_.path() / "results.json", results::to_json(results_));
     results::write_text(folder_.path() / "regions.csv", results::to_csv(results_));
     results::write_text(folder_.path() / "findings.csv", results::findings_csv(results_.findings));
-    report::write_report(folder_.path(), results_);
+    // From what was written: the report can be had again from there, the same to the byte.
+    report::write_report(folder_.path(), results::read_results(folder_.path() / "results.json"), {},
+                         folder_.path());
     folder_.commit();
     report("done", 1);
   }
@@ -387,32 +405,38 @@ class Assessment {
     results::write_text(folder / (name + ".icc"), {bytes.begin(), bytes.end()});
   }
 
-  void write_images(const SideWork& work) {
-    const std::string side = to_string(work.input.side);
-    for (std::size_t i = 0; i < work.scans.size(); ++i) {
-      const std::string& stage = work.scans[i]->stage->id;
-      const std::string file = fmt::format("images/{}-{}.jpg", file_name(stage), side);
-      map::write_jpeg(folder_.path() / file, work.pictures[i], kPictureLongestPx);
-      results_.images.push_back({stage, work.input.side, file});
+  void write_side(SideWork& work) {
+    SidePictures pictures;
+    pictures.side = work.input.side;
+    for (const Taken* scan : work.scans) {
+      pictures.stages.push_back(scan->stage->id);
+      pictures.names.push_back(file_name(scan->stage->id));
     }
+    pictures.pictures = work.pictures;
+    pictures.frame = work.frame;
+    pictures.geometry = work.input.geometry;
+    pictures.geometry.origin_px =
+        work.input.geometry.to_px({double(work.frame.x), double(work.frame.y)});
+    pictures.geometry.columns = work.frame.width;
+    pictures.geometry.rows = work.frame.height;
+    write_images(folder_.path(), pictures, results_);
+    write_crops(folder_.path(), pictures, work.output.maps, results_);
+    if (work.output.readout)
+      write_readout(folder_.path(), pictures, *work.output.readout, results_);
+    write_maps(work, pictures);
   }
 
-  void write_maps(SideWork& work) {
-    const grid::Geometry& geometry = work.input.geometry;
-    grid::Geometry framed = geometry;
-    framed.origin_px =
-        geometry.to_px({static_cast<double>(work.frame.x), static_cast<double>(work.frame.y)});
-    framed.columns = work.frame.width;
-    framed.rows = work.frame.height;
+  void write_maps(SideWork& work, const SidePictures& pictures) {
     for (const change::MapLayer& layer : work.output.maps) {
       results::Map map = describe(work, layer.kind, layer.from, layer.to, layer.unit);
       map.png = fmt::format("{}.png", stem(map));
       map::write_tiff(folder_.path() / map.tiff, layer.value);
       map::write_png(folder_.path() / map.png, layer.value(work.frame), picture(work, layer.from),
-                     framed, map::style_of(layer.kind),
+                     pictures.geometry, map::style_of(layer.kind),
                      {treatment_.object.title,
                       fmt::format("{}, {} → {}", to_string(work.input.side), layer.from, layer.to),
                       results_.calibrated});
+      write_map_pictures(folder_.path(), pictures, layer, map);
       results_.maps.push_back(std::move(map));
     }
     work.output.maps.clear();
@@ -456,7 +480,9 @@ class Assessment {
                      {},
                      unit,
                      work.input.geometry.pitch_px,
-                     work.input.geometry.origin_px};
+                     work.input.geometry.origin_px,
+                     {},
+                     {}};
     map.tiff = fmt::format("{}.tif", stem(map));
     return map;
   }

@@ -63,6 +63,9 @@ struct RegionChange {
   Number residual;  ///< role added
   Interval residual_ci95;
   Number contrast_dE00;
+  /// Grey-scale grade, 5 (none) to 1: for staining where the role is watch (ISO 105-A04), else for
+  /// change in colour (ISO 105-A05).
+  Number grey_scale;
   std::vector<std::string> warnings;
 };
 
@@ -79,6 +82,8 @@ struct Region {
   Role role = Role::ink;
   bool untouched = false;
   double area_mm2 = 0;
+  std::string under;            ///< role added: "paper", or the id of an ink region
+  std::vector<Point> polygon;   ///< pixels of the first stage's scan of its side
   std::vector<Screen> screens;  ///< role ink
   std::vector<std::pair<std::string, RegionStage>>
       stages;  ///< by stage id, in the treatment's order
@@ -130,6 +135,9 @@ struct Map {
   std::string unit;
   double pitch_px = 1;
   Point origin_px;
+  /// The same without words: over the faded scan, and alone on nothing; empty: none. Both lie as
+  /// the side's images do.
+  std::string plain, overlay;
 };
 
 struct Sheet {
@@ -154,11 +162,39 @@ struct RegionsStamp {
   std::vector<std::pair<std::string, std::string>> earlier;
 };
 
+/// Where the pixels of a picture lie: pixel (i, j) is centred on pixel origin_px + pitch_px (i, j)
+/// of the first stage's scan of its side.
+struct Frame {
+  int columns = 0, rows = 0;
+  Point origin_px;
+  double pitch_px = 1, pitch_mm = 0.1;
+};
+
 /// An aligned sRGB picture of one side at one stage, for the report.
 struct Image {
   std::string stage;
   Side side = Side::recto;
   std::string file;  ///< relative to the assessment's folder
+  Frame frame;
+};
+
+/// A region and what lies about it, cut from an aligned picture or a map.
+struct Crop {
+  std::string region;
+  std::string stage;     ///< of a picture; empty: of a map
+  std::string map_kind;  ///< of a map, of the stages below
+  std::string from, to;
+  std::string file;
+  Frame frame;
+};
+
+/// Colours and change of colour of one side on a coarse grid, to be read off in the report: `file`
+/// holds the planes of docs/formats.md, "Read-out".
+struct Readout {
+  Side side = Side::recto;
+  std::string from, to;
+  std::string file;
+  Frame frame;
 };
 
 struct Results {
@@ -178,6 +214,8 @@ struct Results {
   std::map<Side, SideResult> sides;
   std::vector<Map> maps;
   std::vector<Image> images;
+  std::vector<Crop> crops;
+  std::vector<Readout> readouts;
   Findings findings;
   std::optional<Course> course;  ///< from two stages on
   bool doubtful = false;         ///< exit code 1

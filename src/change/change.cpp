@@ -8,6 +8,7 @@
 
 #include "change/bleed.hpp"
 #include "change/cell_maps.hpp"
+#include "change/readout.hpp"
 #include "change/regions.hpp"
 
 namespace inkwane::change {
@@ -42,6 +43,8 @@ void assess_cells(const SideContext& context, const Behind* behind, const std::s
                                 : measure_drift(side, context.paper, from, to);
 
   CellMaps maps = map_cells(context, drift, from, to);
+  if (from == 0 && to + 1 == static_cast<int>(side.layers.size()))
+    output.readout = read_out(context, drift, from, to);
   change.sheet_mm2 = maps.sheet_mm2;
   change.lost_ink = maps.lost;
   change.gained_colour = maps.gained;

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -53,11 +54,19 @@ struct MapLayer {
 };
 
 struct SideContext;
+/// What a reader can point at: colours and their difference on a coarse grid.
+struct Readout {
+  std::string from, to;
+  grid::Geometry geometry;
+  cv::Mat lab_from, lab_to;  ///< CV_32FC3: L*, a*, b*
+  cv::Mat difference;        ///< CV_32FC3: CIEDE2000, and the ends of its 95 % interval
+};
 
 struct SideOutput {
   std::vector<results::Region> regions;
   results::SideResult side;
   std::vector<MapLayer> maps;
+  std::optional<Readout> readout;  ///< first stage to last
   std::vector<std::string> warnings;
   bool doubtful = false;
   SheetEvidence inks;  ///< what the inks say of their law: of both sides, where the other was given

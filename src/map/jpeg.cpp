@@ -13,6 +13,7 @@
 #include "colour/icc.hpp"
 #include "map/output_file.hpp"
 #include "map/picture.hpp"
+#include "map/shrink.hpp"
 
 namespace inkwane::map {
 namespace {
@@ -39,12 +40,10 @@ struct SrgbTables {
 };
 
 /// Averages light, not code values: a fine pattern keeps its tone.
-cv::Mat scaled_down(const cv::Mat& srgb, double factor) {
+cv::Mat scaled_down(const cv::Mat& srgb, cv::Size size) {
   static const SrgbTables tables;
   cv::Mat light, small;
   cv::LUT(srgb, tables.light, light);
-  const cv::Size size(std::max(1, static_cast<int>(std::lround(srgb.cols / factor))),
-                      std::max(1, static_cast<int>(std::lround(srgb.rows / factor))));
   cv::resize(light, small, size, 0, 0, cv::INTER_AREA);
   cv::Mat result(size, CV_8UC3);
   std::transform(small.begin<cv::Vec3w>(), small.end<cv::Vec3w>(), result.begin<cv::Vec3b>(),
@@ -114,8 +113,8 @@ std::vector<unsigned char> encode_jpeg(const cv::Mat& srgb) {
 
 double write_jpeg(const std::filesystem::path& file, const cv::Mat& srgb, int longest_px) {
   CV_Assert(srgb.type() == CV_8UC3 && longest_px > 0);
-  const double factor = std::max(1.0, std::max(srgb.cols, srgb.rows) / double(longest_px));
-  const cv::Mat picture = factor > 1 ? scaled_down(srgb, factor) : srgb;
+  const auto [reduced_size, factor] = reduced(srgb.size(), longest_px);
+  const cv::Mat picture = factor > 1 ? scaled_down(srgb, reduced_size) : srgb;
   OutputFile output(file);
   output.write(encode_jpeg(picture));
   output.commit();

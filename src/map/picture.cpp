@@ -30,12 +30,7 @@ struct Tally {
 };
 
 bool is_painted(double value, const Style& style) {
-  return style.diverging ? std::abs(value) > style.see_through : value > style.see_through;
-}
-
-/// Where the colours begin: all of the scale is spent on what is painted.
-double first_colour(const Style& style) {
-  return style.diverging ? style.low : std::max(style.low, style.see_through);
+  return painted_step(value, style).has_value();
 }
 
 Tally count(const cv::Mat& values, const Style& style) {
@@ -112,9 +107,8 @@ void paint_map(cv::Mat paint, const cv::Mat& values, const cv::Mat& ground, cons
     auto* out = paint.ptr(row);
     for (int column = 0; column < paint.cols; ++column) {
       const double v = double{value[column]};
-      if (is_painted(v, style)) {  // never for NaN
-        const int step = scale_step(v, first_colour(style), style.high);
-        out[column] = outline[column] != 0 ? Sheet::outline_step(step) : Sheet::step(step);
+      if (const auto step = painted_step(v, style)) {
+        out[column] = outline[column] != 0 ? Sheet::outline_step(*step) : Sheet::step(*step);
       } else if (std::isnan(v) && style.hatch_missing &&
                  (row + column) % kHatchEvery < kHatchWidth) {
         out[column] = Sheet::grey(kHatchGrey);
@@ -132,9 +126,8 @@ void draw_legend(Sheet& sheet, const cv::Rect& bar, const Style& style, const Ta
   };
   for (int x = bar.x; x < bar.x + bar.width; ++x) {
     const double value = style.low + (style.high - style.low) * (x + 0.5 - bar.x) / bar.width;
-    const bool painted = is_painted(value, style);
-    const auto colour = painted ? Sheet::step(scale_step(value, first_colour(style), style.high))
-                                : Sheet::grey((kFaded + 255) / 2);
+    const auto step = painted_step(value, style);
+    const auto colour = step ? Sheet::step(*step) : Sheet::grey((kFaded + 255) / 2);
     sheet.paint()(cv::Rect(x, bar.y, 1, bar.height)).setTo(colour);
   }
   sheet.frame(bar);
@@ -173,6 +166,15 @@ void draw_scale_bar(Sheet& sheet, cv::Point right, int longest_px, double px_per
 }
 
 }  // namespace
+
+double write_plain(const std::filesystem::path& file, const cv::Mat& values, const cv::Mat& srgb,
+                   const Style& style, int longest_px) {
+  const auto [size, factor] = reduced(values.size(), longest_px);
+  Sheet sheet(size, style.diverging ? diverging_scale() : sequential_scale());
+  paint_map(sheet.paint(), resized_values(values, size), faded(srgb, size), style);
+  sheet.write(file);
+  return factor;
+}
 
 void write_png(const std::filesystem::path& file, const cv::Mat& values, const cv::Mat& srgb,
                const grid::Geometry& geometry, const Style& style, const Caption& caption) {

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -20,6 +21,9 @@ struct Style {
   bool hatch_missing = true;  ///< hatch cells without a value; else they are left as the faded scan
   std::string missing;        ///< what a cell without a value means
 };
+
+/// The step of the colour scale that a value is painted with; none where the scan stays visible.
+[[nodiscard]] std::optional<int> painted_step(double value, const Style& style);
 
 /// The kinds of docs/formats.md that have a picture: all but `position`. Throws std::out_of_range
 /// for any other.
@@ -40,6 +44,21 @@ void write_png(const std::filesystem::path& file, const cv::Mat& values, const c
                const grid::Geometry& geometry, const Style& style, const Caption& caption);
 
 inline constexpr int kLongestPx = 1600;
+
+/// The same without words or legend, for a report that sets them itself: over the faded scan, each
+/// grid cell one pixel or less, at most `longest_px` a side. Returns the factor by which the grid
+/// was scaled down. Throws Error(output).
+double write_plain(const std::filesystem::path& file, const cv::Mat& values, const cv::Mat& srgb,
+                   const Style& style, int longest_px);
+
+/// What is painted alone, on nothing, to be laid over a picture. Otherwise as write_plain.
+double write_overlay(const std::filesystem::path& file, const cv::Mat& values, const Style& style,
+                     int longest_px);
+
+/// The read-out of docs/formats.md: Lab at two stages, and CIEDE2000 with the ends of its interval,
+/// all CV_32FC3 of one size, NaN where there is none. Throws Error(output).
+void write_readout(const std::filesystem::path& file, const cv::Mat& lab_from,
+                   const cv::Mat& lab_to, const cv::Mat& difference);
 
 /// The bytes of an sRGB picture (CV_8UC3, R G B) as JPEG with its profile embedded. Throws
 /// Error(output).

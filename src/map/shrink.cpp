@@ -1,5 +1,7 @@
 #include "map/shrink.hpp"
 
+#include <algorithm>
+#include <cmath>
 #include <limits>
 
 #include <opencv2/imgproc.hpp>
@@ -22,6 +24,13 @@ cv::Mat resized_values(const cv::Mat& values, cv::Size size) {
   result /= share_small;
   result.setTo(std::numeric_limits<float>::quiet_NaN(), share_small < 0.5F);
   return result;
+}
+
+std::pair<cv::Size, double> reduced(cv::Size size, int longest_px) {
+  const double factor = std::max(1.0, std::max(size.width, size.height) / double(longest_px));
+  return {{std::max(1, static_cast<int>(std::lround(size.width / factor))),
+           std::max(1, static_cast<int>(std::lround(size.height / factor)))},
+          factor};
 }
 
 cv::Mat faded(const cv::Mat& srgb, cv::Size size) {

@@ -7,6 +7,7 @@
 #include <inkwane/error.hpp>
 
 #include "results/findings_json.hpp"
+#include "results/pictures_json.hpp"
 #include "results/record_json.hpp"
 #include "results/results.hpp"
 
@@ -77,6 +78,7 @@ RegionChange region_change(const Json& json) {
   out.residual = number_of(json.at("residual"));
   out.residual_ci95 = interval_of(json.at("residual_ci95"));
   out.contrast_dE00 = number_of(json.at("contrast_dE00"));
+  out.grey_scale = number_of(json.at("grey_scale"));
   out.warnings = warnings(json);
   return out;
 }
@@ -89,6 +91,8 @@ Region region(const Json& json) {
   out.role = role_of(json.at("role"));
   out.untouched = json.at("untouched").get<bool>();
   out.area_mm2 = json.at("area_mm2").get<double>();
+  json.at("under").get_to(out.under);
+  for (const Json& corner : json.at("polygon")) out.polygon.push_back(point_of(corner));
   if (json.contains("screens")) {
     for (const Json& screen : json.at("screens")) {
       out.screens.push_back({screen.at("lpi").get<double>(), screen.at("angle_deg").get<double>(),
@@ -150,6 +154,8 @@ Map map(const Json& json) {
   out.unit = json.at("unit").get<std::string>();
   out.pitch_px = json.at("pitch_px").get<double>();
   out.origin_px = point_of(json.at("origin_px"));
+  json.at("plain").get_to(out.plain);
+  json.at("overlay").get_to(out.overlay);
   return out;
 }
 
@@ -188,10 +194,7 @@ Results parse(const Json& json) {
     }
   }
   for (const Json& item : json.at("maps")) out.maps.push_back(map(item));
-  for (const Json& item : json.at("images")) {
-    out.images.push_back({item.at("stage").get<std::string>(), side_of(item.at("side")),
-                          item.at("file").get<std::string>()});
-  }
+  take_pictures(json, out);
   out.findings = read_findings(json);
   return out;
 }

@@ -1,4 +1,5 @@
 #include "results/findings_json.hpp"
+#include "results/pictures_json.hpp"
 #include "results/record_json.hpp"
 #include "results/results.hpp"
 
@@ -75,6 +76,7 @@ Json of(const RegionChange& change) {
           {"residual", number(change.residual)},
           {"residual_ci95", interval(change.residual_ci95)},
           {"contrast_dE00", number(change.contrast_dE00)},
+          {"grey_scale", number(change.grey_scale)},
           {"warnings", change.warnings}};
 }
 
@@ -84,7 +86,10 @@ Json of(const Region& region) {
            {"side", to_string(region.side)},
            {"role", to_string(region.role)},
            {"untouched", region.untouched},
-           {"area_mm2", number(region.area_mm2)}};
+           {"area_mm2", number(region.area_mm2)},
+           {"under", region.under}};
+  out["polygon"] = Json::array();
+  for (const Point& corner : region.polygon) out["polygon"].push_back(point(corner));
   out["screens"] = Json::array();
   for (const Screen& screen : region.screens) {
     out["screens"].push_back({{"lpi", number(screen.lpi)},
@@ -151,7 +156,9 @@ Json of(const Map& map) {
           {"tiff", map.tiff},
           {"unit", map.unit},
           {"pitch_px", number(map.pitch_px)},
-          {"origin_px", point(map.origin_px)}};
+          {"origin_px", point(map.origin_px)},
+          {"plain", map.plain},
+          {"overlay", map.overlay}};
 }
 
 Json of(const Object& object) {
@@ -208,11 +215,7 @@ std::string to_json(const Results& results) {
     out["sides"][to_string(side)] = {{"changes", list(result.changes)}};
   }
   out["maps"] = list(results.maps);
-  out["images"] = Json::array();
-  for (const Image& image : results.images) {
-    out["images"].push_back(
-        {{"stage", image.stage}, {"side", to_string(image.side)}, {"file", image.file}});
-  }
+  put_pictures(results, out);
   write_findings(results.findings, out);
   // File names may hold bytes that are not UTF-8; they are shown, not refused.
   return out.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";

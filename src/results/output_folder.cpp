@@ -21,8 +21,9 @@ namespace {
 namespace fs = std::filesystem;
 
 // All that an assessment holds at its top (docs/formats.md).
-constexpr std::array<std::string_view, 7> kEntries{
-    "results.json", "regions.csv", "findings.csv", "report.html", "maps", "profiles", "images"};
+constexpr std::array<std::string_view, 10> kEntries{
+    "results.json", "regions.csv", "findings.csv", "report.html", "report.pdf",
+    "maps",         "profiles",    "images",       "crops",       "readout"};
 constexpr std::string_view kWorking = ".inkwane-working-";
 constexpr std::string_view kReplaced = ".inkwane-replaced-";
 

@@ -83,7 +83,7 @@ TEST_CASE("the legend gives back the value that a place was painted for") {
     double high, step;
   };
   const auto c =
-      GENERATE(Case{"difference", 1.5F, 10, 0.15}, Case{"difference", 7.2F, 10, 0.15},
+      GENERATE(Case{"difference", 1.9F, 10, 0.15}, Case{"difference", 7.2F, 10, 0.15},
                Case{"lost-ink", 0.23F, 0.5, 0.007}, Case{"residual-added", 0.02F, 1, 0.016},
                Case{"residual-added", 0.6F, 1, 0.016}, Case{"gained-colour", 4, 10, 0.13},
                Case{"bleed-through", 9, 10, 0.13});

@@ -51,14 +51,14 @@ TEST_CASE("results.json has the fixed keys") {
   CHECK(scan.at("registration").at("residual_mm_p95").is_null());
   const Json& region = json.at("regions").at(0);
   CHECK(keys(region) == std::vector<std::string>{"id", "name", "side", "role", "untouched",
-                                                 "area_mm2", "screens", "stages", "changes",
-                                                 "warnings"});
+                                                 "area_mm2", "under", "polygon", "screens",
+                                                 "stages", "changes", "warnings"});
   CHECK(keys(region.at("stages")) == std::vector<std::string>{"BT", "AT"});
   CHECK(region.at("stages").at("AT").at("lab") == Json({55, 50, 25}));
   CHECK(keys(region.at("changes").at(0)) ==
         std::vector<std::string>{"from", "to", "dE00", "dE00_ci95", "detectable", "dL", "da", "db",
                                  "dC", "dH", "strength_kept", "strength_kept_ci95", "residual",
-                                 "residual_ci95", "contrast_dE00", "warnings"});
+                                 "residual_ci95", "contrast_dE00", "grey_scale", "warnings"});
   CHECK(region.at("changes").at(0).at("residual").is_null());
   const Json& side = json.at("sides").at("verso").at("changes").at(0);
   CHECK(keys(side) == std::vector<std::string>{"from", "to", "sheet_mm2", "lost_ink",
@@ -66,7 +66,7 @@ TEST_CASE("results.json has the fixed keys") {
   CHECK(side.at("bleed_through").at("sources").at(0).at("share") == 0.8);
   CHECK(keys(json.at("maps").at(0)) == std::vector<std::string>{"kind", "side", "from", "to", "png",
                                                                 "tiff", "unit", "pitch_px",
-                                                                "origin_px"});
+                                                                "origin_px", "plain", "overlay"});
   CHECK(json.at("maps").at(0).at("png").is_null());
 }
 

@@ -54,6 +54,8 @@ inline inkwane::results::Results sample_results() {
   region.name = "red, of the \"petals\"";
   region.untouched = true;
   region.area_mm2 = 12.5;
+  region.under = "paper";
+  region.polygon = {{1, 2}, {30.5, 2}, {30, 40}};
   region.screens = {{85.2, 44.5, 0.31}, {84.9, 14.5, std::nullopt}};
   region.stages = {{"BT", {{50, 60, 30}, {0.3, 0.4, 0.5}}},
                    {"AT", {{55, 50, 25}, {0.3, 0.4, 0.5}}}};
@@ -64,6 +66,7 @@ inline inkwane::results::Results sample_results() {
   change.dE00_ci95 = {{6.0, 7.0}};
   change.detectable = true;
   change.strength_kept = 1.02;
+  change.grey_scale = 2.25;
   change.warnings = {"Thin."};
   region.changes = {change};
   r.regions = {region};
@@ -75,8 +78,24 @@ inline inkwane::results::Results sample_results() {
   side.gained_colour = {5, 0.005, 2.5};
   side.bleed_through = BleedThrough{{7, 0.007, std::nullopt}, {}, {{{50, 60, 30}, 0.8}}};
   r.sides[Side::verso].changes = {side};
-  r.maps = {{"position", Side::verso, "BT", "AT", "", "maps/p.tif", "px", 1.1811, {0.09, 0.09}}};
-  r.images = {{"BT", Side::verso, "images/bt-verso.jpg"}};
+  r.maps = {
+      {"position", Side::verso, "BT", "AT", "", "maps/p.tif", "px", 1.1811, {0.09, 0.09}, "", ""}};
+  r.maps.push_back({"difference",
+                    Side::verso,
+                    "BT",
+                    "AT",
+                    "maps/d.png",
+                    "maps/d.tif",
+                    "ΔE00",
+                    1.1811,
+                    {0.09, 0.09},
+                    "maps/d-plain.png",
+                    "maps/d-overlay.png"});
+  const Frame frame{100, 130, {12.5, -3.25}, 2.4, 0.2};
+  r.images = {{"BT", Side::verso, "images/bt-verso.jpg", frame}};
+  r.crops = {{"petals", "BT", "", "", "", "crops/region-1-bt.jpg", frame},
+             {"petals", "", "lost-ink", "BT", "AT", "crops/region-1-map.png", frame}};
+  r.readouts = {{Side::verso, "BT", "AT", "readout/verso.bin", frame}};
   const Place place{Side::verso, {12, 34}, {{1, 2}, {3, 4}, {5, 2}}, 2.5};
   r.findings.still_shows = {{"AT", "petals", place, {50, 60, 30}, {87, 2, 12}, 21, 0.2}};
   r.findings.tidelines = {{"BT", "AT", Side::recto, {{1, 2}, {3, 4}}, {5, 6}, 31, 1.2, 2.5}};
