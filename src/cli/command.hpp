@@ -30,6 +30,7 @@ void add_desk(CLI::App& app, const Common& common, Run& run);
 void add_compare(CLI::App& app, const Common& common, Run& run);
 void add_card(CLI::App& app, const Common& common, Run& run);
 void add_scanner(CLI::App& app, const Common& common, Run& run);
+void add_report(CLI::App& app, const Common& common, Run& run);
 void add_demo(CLI::App& app, const Common& common, Run& run);
 void add_bath(CLI::App& app, const Common& common, Run& run);
 void add_light(CLI::App& app, const Common& common, Run& run);

@@ -92,7 +92,7 @@ std::string summary(const results::Results& results, const std::filesystem::path
   if (const std::string sides = sides_text(results); !sides.empty()) out += "\n" + sides;
   if (!results.warnings.empty()) out += "\nWarnings:\n";
   for (const std::string& warning : results.warnings) out += "  " + warning + "\n";
-  out += fmt::format("\nReport: {}\n", (folder / "report.html").string());
+  out += fmt::format("\nReport: {} and report.pdf\n", (folder / "report.html").string());
   return out;
 }
 

@@ -3,34 +3,17 @@
 #include <array>
 #include <charconv>
 #include <cmath>
-#include <functional>
 
 #include <fmt/core.h>
 
 #include "colour/icc.hpp"
+#include "report/words.hpp"
 
 namespace inkwane::report {
 namespace {
 
 constexpr const char* kThinSpace = "\u202f";  // narrow, and no break
 constexpr const char* kMinus = "\u2212";
-
-using Format = std::function<std::string(double)>;
-
-data number_as(results::Number value, const Format& format) {
-  data shown;
-  const bool known = value.has_value() && std::isfinite(*value);
-  shown.set("known", known);
-  shown.set("text", known ? data(format(*value)) : data(false));
-  return shown;
-}
-
-void set_interval(data& shown, const results::Interval& interval, const Format& lower,
-                  const Format& upper) {
-  shown.set("ci_known", interval.has_value());
-  shown.set("from", interval ? data(lower((*interval)[0])) : data(false));
-  shown.set("to", interval ? data(upper((*interval)[1])) : data(false));
-}
 
 std::string grouped(const std::string& digits) {
   std::string text = digits;
@@ -78,33 +61,36 @@ std::string css_colour(const LabD50& lab) {
   return fmt::format("#{:02x}{:02x}{:02x}", rgb[0], rgb[1], rgb[2]);
 }
 
-data number(results::Number value, int decimals, bool sign) {
-  return number_as(value, [=](double v) { return decimal(v, decimals, sign); });
-}
-data share(results::Number value) {
-  return number_as(value, [](double v) { return percent(v); });
-}
-data number(results::Number value, const results::Interval& interval, int decimals) {
-  data shown = number(value, decimals);
-  const Format format = [=](double v) { return decimal(v, decimals); };
-  set_interval(shown, interval, format, format);
-  return shown;
-}
-data share(results::Number value, const results::Interval& interval) {
-  data shown = share(value);
-  const Format without_sign = [](double v) { return decimal(100 * v, 0); };
-  set_interval(shown, interval, without_sign, [](double v) { return percent(v); });
-  return shown;
+bool known(const results::Number& value) {
+  return value && std::isfinite(*value);
 }
 
-data list_of(const std::vector<std::string>& texts) {
-  data list(data::type::list);
-  for (const std::string& text : texts) list.push_back(text);
-  return list;
+std::string small_percent(double share) {
+  return percent(share, share < 0.0995 ? 1 : 0);
 }
 
-data text_or_none(const std::string& text) {
-  return text.empty() ? data(false) : data(text);
+std::string decimal(const results::Number& value, int decimals, bool sign) {
+  return known(value) ? decimal(*value, decimals, sign) : say("common.none");
+}
+std::string percent(const results::Number& value) {
+  return known(value) ? percent(*value, 0) : say("common.none");
+}
+
+std::string interval(const results::Interval& ends, int decimals) {
+  if (!ends) return say("common.none");
+  return say("common.to", fmt::arg("low", decimal((*ends)[0], decimals)),
+             fmt::arg("high", decimal((*ends)[1], decimals)));
+}
+std::string percent_interval(const results::Interval& ends) {
+  if (!ends) return say("common.none");
+  return say("common.to", fmt::arg("low", decimal(100 * (*ends)[0], 0)),
+             fmt::arg("high", percent((*ends)[1], 0)));
+}
+std::string estimate(const std::optional<results::Estimate>& estimate) {
+  if (!estimate) return say("course.unknown");
+  return say("course.estimate", fmt::arg("value", percent(estimate->value, 0)),
+             fmt::arg("low", decimal(100 * estimate->ci95[0], 0)),
+             fmt::arg("high", percent(estimate->ci95[1], 0)));
 }
 
 }  // namespace inkwane::report

@@ -1,20 +1,19 @@
-// Numbers, dates and colours as a reader sees them. A number that could not be had stays one.
+// Numbers, dates and colours as a reader sees them. A number that could not be had is a dash.
 #pragma once
 
 #include <string>
 
-#include <kainjow/mustache.hpp>
-
+#include <inkwane/course.hpp>
 #include <inkwane/results.hpp>
 
 namespace inkwane::report {
-
-using kainjow::mustache::data;
 
 /// Decimals, with a true minus; `sign`: a plus as well.
 [[nodiscard]] std::string decimal(double value, int decimals, bool sign = false);
 /// Per cent, "83 %".
 [[nodiscard]] std::string percent(double share, int decimals = 0);
+/// Per cent of a small share, with a decimal where it is below ten: "0.4 %".
+[[nodiscard]] std::string small_percent(double share);
 /// Whole mm² from 100 on, else one decimal; thousands set apart.
 [[nodiscard]] std::string area(double mm2);
 /// "2 March 2026" from an ISO 8601 date; anything else as it is.
@@ -22,16 +21,16 @@ using kainjow::mustache::data;
 /// "#rrggbb" of the sRGB colour nearest to a colour.
 [[nodiscard]] std::string css_colour(const LabD50& lab);
 
-/// What the template number.html shows: `known`, `text`. Not finite counts as not had.
-[[nodiscard]] data number(results::Number value, int decimals, bool sign = false);
-[[nodiscard]] data share(results::Number value);
-/// What interval.html shows: `known`, `text`, and `ci_known`, `from`, `to`.
-[[nodiscard]] data number(results::Number value, const results::Interval& interval, int decimals);
-[[nodiscard]] data share(results::Number value, const results::Interval& interval);
+/// The same of what may not be had, or not be finite: then a dash.
+[[nodiscard]] std::string decimal(const results::Number& value, int decimals, bool sign = false);
+[[nodiscard]] std::string percent(const results::Number& value);
+/// "3.71 to 4.47"; "78 to 87 %".
+[[nodiscard]] std::string interval(const results::Interval& ends, int decimals);
+[[nodiscard]] std::string percent_interval(const results::Interval& ends);
+/// "83 % (78 to 87 %)".
+[[nodiscard]] std::string estimate(const std::optional<results::Estimate>& estimate);
 
-/// Texts as a list for {{#list}}{{.}}{{/list}}.
-[[nodiscard]] data list_of(const std::vector<std::string>& texts);
-/// A text, or false where it is empty, so that a section can ask for it.
-[[nodiscard]] data text_or_none(const std::string& text);
+/// Whether there is a number to show.
+[[nodiscard]] bool known(const results::Number& value);
 
 }  // namespace inkwane::report

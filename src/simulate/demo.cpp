@@ -3,6 +3,55 @@
 #include "simulate/simulate.hpp"
 
 namespace inkwane::simulate {
+namespace {
+
+// The record of the demo's treatment: invented, like the sheet.
+constexpr const char* kObject =
+    "maker = \"Unnamed colour printer\"\n"
+    "owner = \"Marlow Vale Nurseries (invented)\"\n"
+    "marks = \"None\"\n";
+
+constexpr const char* kRecord = R"toml([record]
+conservator = "The workshop (invented)"
+purpose = "To take off water colour that was added to the print, for as long as the printing inks bear it."
+condition_before = "Flat and sound. Water colour on the title's flourish, the pumpkin, the left margin and under the band. Faint toning along the edges."
+past_treatment = "None known."
+plan = "Spot tests on every ink and colour; one bath in dilute calcium hydroxide; rinse; dry under weight. Stop if a printing ink bleeds."
+consent_by = "The owner"
+consent_date = 2026-03-01
+
+[[spot_test]]
+medium = "red of the petals"
+liquid = "calcium hydroxide, 0.4 g/L"
+region = "petals"
+ph = 11.9
+dwell_minutes = 15
+seen_on_sheet = "no change, wet or dry"
+seen_on_blotter = "nothing"
+when = 2026-03-02
+
+[[spot_test]]
+medium = "blue of the band"
+liquid = "calcium hydroxide, 0.4 g/L"
+region = "band"
+ph = 11.9
+dwell_minutes = 15
+seen_on_sheet = "no change, wet or dry"
+seen_on_blotter = "nothing"
+when = 2026-03-02
+
+[[spot_test]]
+medium = "water colour of the flourish"
+liquid = "calcium hydroxide, 0.4 g/L"
+region = "flourish"
+ph = 11.9
+dwell_minutes = 15
+seen_on_sheet = "lighter within two minutes"
+seen_on_blotter = "plain red stain"
+when = 2026-03-02
+)toml";
+
+}  // namespace
 
 Scene demo_scene() {
   Scene scene;
@@ -13,13 +62,19 @@ Scene demo_scene() {
       "Letterpress in four colours with screens on cream wove paper; touched up later in red, "
       "blue, "
       "green and violet water colour.";
+  scene.object = kObject;
+  scene.record = kRecord;
   scene.seed = 1931;
   scene.dates = {{"BT", "2026-03-02"}, {"AT", "2026-03-11"}};
   scene.notes = {{"AT", "Dry, under weight for a week."}};
-  scene.steps["AT"] = {{"bath", "calcium hydroxide, dilute", 45},
-                       {"rinse", "water", 20},
-                       {"blotting", "", 0},
-                       {"drying", "", 0}};
+  scene.steps["AT"] = {
+      {"bath", "calcium hydroxide", 45,
+       "  when = 2026-03-03\n  stock_g_per_l = 1.6\n  stock_ml = 250\n  tray_ml = 1000\n"
+       "  ph_in = 11.9\n  ph_out = 11.4\n  ph_method = \"meter\"\n  temperature_c = 20\n"
+       "  seen = \"The bath turned pale red within ten minutes.\"\n"},
+      {"rinse", "water", 20, "  when = 2026-03-03\n  changes = 2\n"},
+      {"blotting", "", 0, "  when = 2026-03-03\n  number = 4\n  dwell_minutes = 10\n"},
+      {"drying", "", 0, "  when = 2026-03-03\n  note = \"Between blotters, under weight.\"\n"}};
   scene.paper.toning["AT"] = -0.12;
   scene.paper.show_through = 0.035;
   scene.scanner.drift = 0.5;

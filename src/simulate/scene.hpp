@@ -111,10 +111,13 @@ struct NamedRegion {
 struct Step {
   std::string kind, solution;
   double minutes = 0;
+  std::string more;  ///< further keys of the step, as lines of TOML
 };
 
 struct Scene {
   std::string title, identifier, client, description;
+  std::string object;  ///< further keys of [object], as lines of TOML
+  std::string record;  ///< what the treatment file says of people, plan and spot tests, as TOML
   std::uint64_t seed = 1;
   InkLaw law = InkLaw::kubelka_munk;
   std::map<std::string, Ink> inks = standard_inks();

@@ -84,6 +84,8 @@ std::string treatment_text(const Scene& scene, const std::map<std::string, Place
   text += fmt::format("width_mm = {:.1f}\nheight_mm = {:.1f}\n", scene.paper.width_mm,
                       scene.paper.height_mm);
   add("turn", scene.turn);
+  text += scene.object;
+  if (!scene.record.empty()) text += "\n" + scene.record;
   if (scene.target) {
     text += fmt::format("\n[target]\nreference = \"target.txt\"\nrows = {}\ncolumns = {}\n",
                         scene.target_rows, scene.target_columns);
@@ -104,6 +106,7 @@ std::string treatment_text(const Scene& scene, const std::map<std::string, Place
       text += fmt::format("\n  [[stage.step]]\n  kind = {}\n", quoted(step.kind));
       if (!step.solution.empty()) text += fmt::format("  solution = {}\n", quoted(step.solution));
       if (step.minutes > 0) text += fmt::format("  minutes = {}\n", step.minutes);
+      text += step.more;
     }
   }
   for (const NamedRegion& region : scene.regions) {

@@ -1,139 +1,28 @@
 #include "tests/report/demo_results.hpp"
 
+#include <algorithm>
 #include <limits>
 
 #include <fmt/core.h>
 #include <opencv2/imgproc.hpp>
 
-#include "map/picture.hpp"
+#include "colour/grey_scale.hpp"
 
 namespace inkwane::test {
 namespace {
 
-constexpr double kPitch = 0.25;  // mm
-constexpr int kWidth = 800, kHeight = 1088;
-constexpr float kNone = std::numeric_limits<float>::quiet_NaN();
-const cv::Rect kSheet(20, 20, kWidth - 40, kHeight - 40);
-
-const cv::Scalar kPaper(238, 229, 206), kBacking(24, 24, 26);
-
-struct Blot {
-  cv::Point centre;
-  cv::Size radii;
-  cv::Scalar colour;
-  double turn;
-};
-
-const std::vector<Blot>& petals() {
-  static const std::vector<Blot> blots = [] {
-    std::vector<Blot> all;
-    for (const cv::Point flower : {cv::Point(270, 420), cv::Point(500, 330), cv::Point(430, 610)})
-      for (int i = 0; i < 7; ++i) {
-        const double angle = i * 2 * CV_PI / 7;
-        all.push_back({flower + cv::Point(int(70 * cos(angle)), int(70 * sin(angle))),
-                       {58, 34},
-                       {196, 52 + 6.0 * i, 58},
-                       angle * 180 / CV_PI});
-      }
-    return all;
-  }();
-  return blots;
-}
-
-/// `left`: share of the added colour that is still there; `kept`: of the red ink.
-cv::Mat recto(double kept, double left) {
-  cv::Mat page(kHeight, kWidth, CV_8UC3, kBacking);
-  page(kSheet).setTo(kPaper);
-  const auto mixed = [](const cv::Scalar& colour, double share) {
-    return colour * share + kPaper * (1 - share);
-  };
-  cv::rectangle(page, {60, 60}, {kWidth - 60, kHeight - 60}, cv::Scalar(70, 62, 58), 2,
-                cv::LINE_AA);
-  cv::putText(page, "MARLOW VALE", {130, 160}, cv::FONT_HERSHEY_TRIPLEX, 2.2, {60, 54, 52}, 3,
-              cv::LINE_AA);
-  cv::putText(page, "Dahlias  1931", {230, 215}, cv::FONT_HERSHEY_COMPLEX, 1.3, {60, 54, 52}, 2,
-              cv::LINE_AA);
-  for (const cv::Point leaf :
-       {cv::Point(180, 560), cv::Point(600, 470), cv::Point(560, 700), cv::Point(280, 720)})
-    cv::ellipse(page, leaf, {85, 30}, leaf.x % 70, 0, 360, cv::Scalar(84, 122, 62), cv::FILLED,
-                cv::LINE_AA);
-  for (const Blot& petal : petals())
-    cv::ellipse(page, petal.centre, petal.radii, petal.turn, 0, 360, mixed(petal.colour, kept),
-                cv::FILLED, cv::LINE_AA);
-  for (int line = 0; line < 9; ++line)
-    cv::line(page, {110, 840 + 18 * line}, {kWidth - 110 - 40 * (line % 3), 840 + 18 * line},
-             cv::Scalar(92, 84, 78), 4, cv::LINE_AA);
-  cv::ellipse(page, {640, 260}, {70, 26}, 20, 0, 360, mixed({92, 60, 140}, left), cv::FILLED,
-              cv::LINE_AA);
-  cv::line(page, {120, 790}, {400, 770}, mixed({40, 60, 150}, left), 12, cv::LINE_AA);
-  cv::GaussianBlur(page, page, {}, 1.0);
-  return page;
-}
-
-cv::Mat verso(double bleed) {
-  cv::Mat page(kHeight, kWidth, CV_8UC3, kBacking);
-  page(kSheet).setTo(kPaper - cv::Scalar(3, 3, 5));
-  for (int line = 0; line < 42; ++line)
-    cv::line(page, {100, 110 + 21 * line}, {kWidth - 100 - 70 * (line % 4 == 3), 110 + 21 * line},
-             cv::Scalar(100, 94, 88), 4, cv::LINE_AA);
-  cv::Mat through = page.clone();
-  for (const Blot& petal : petals())
-    cv::ellipse(through, {kWidth - petal.centre.x, petal.centre.y}, petal.radii, -petal.turn, 0,
-                360, petal.colour, cv::FILLED, cv::LINE_AA);
-  cv::GaussianBlur(through, through, {}, 7);
-  cv::addWeighted(page, 1 - bleed, through, bleed, 0, page);
-  return page;
-}
-
-cv::Mat smooth_noise(int seed, double reach, double amount) {
-  cv::Mat noise(kHeight, kWidth, CV_32FC1);
-  cv::RNG random(static_cast<std::uint64_t>(seed));
-  random.fill(noise, cv::RNG::NORMAL, 0, 1);
-  cv::GaussianBlur(noise, noise, {}, reach);
-  cv::Scalar mean, deviation;
-  cv::meanStdDev(noise, mean, deviation);
-  return noise * (amount / deviation[0]);
-}
-
-cv::Mat only_in(const cv::Mat& values, const cv::Mat& mask) {
-  cv::Mat result(values.size(), CV_32FC1, cv::Scalar(kNone));
-  values.copyTo(result, mask);
-  return result;
-}
-
-cv::Mat map_values(const std::string& kind, Side side) {
-  cv::Mat sheet(kHeight, kWidth, CV_8UC1, cv::Scalar(0));
-  sheet(kSheet).setTo(255);
-  cv::circle(sheet, {690, 960}, 18, 0, cv::FILLED);  // clipped
-  cv::Mat flowers(kHeight, kWidth, CV_8UC1, cv::Scalar(0)), added = flowers.clone();
-  for (const Blot& petal : petals())
-    cv::ellipse(flowers, petal.centre, petal.radii, petal.turn, 0, 360, 255, cv::FILLED);
-  cv::ellipse(added, {640, 260}, {70, 26}, 20, 0, 360, 255, cv::FILLED);
-  cv::line(added, {120, 790}, {400, 770}, 255, 12);
-  cv::Mat shape;
-  flowers.convertTo(shape, CV_32F, 1 / 255.0);
-  cv::Mat spot;
-  added.convertTo(spot, CV_32F, 1 / 255.0);
-  if (side == Side::verso) {
-    cv::flip(shape, shape, 1);
-    cv::GaussianBlur(shape, shape, {}, 9);
-    if (kind == "lost-ink")
-      return only_in(smooth_noise(5, 20, 0.03), sheet & (smooth_noise(6, 3, 1) > 1.4));
-    return only_in(cv::abs(shape * 5.5 + smooth_noise(4, 25, 0.5)), sheet);
-  }
-  const cv::Mat noise = smooth_noise(1, 30, 1);
-  if (kind == "lost-ink") return only_in(noise * 0.09 + 0.19, sheet & flowers);
-  if (kind == "residual-added") return only_in(noise * 0.06 + 0.14, sheet & added);
-  if (kind == "gained-colour") {
-    cv::Mat halo;
-    cv::GaussianBlur(spot, halo, {}, 14);
-    return only_in(cv::abs((halo - spot * 0.8) * 9 + noise * 0.3), sheet);
-  }
-  return only_in(cv::abs(shape * 3.8 + spot * 14 + noise * 0.5 + 0.5), sheet);
-}
-
 results::RegionStage measured(LabD50 lab) {
   return {lab, {0.38, 0.31, 0.44}};
+}
+
+const results::Frame kFrame{kDemoWidth, kDemoHeight, {0, 0}, 2.95, kDemoPitchMm};
+
+std::vector<Point> outline(const cv::Rect& cells) {
+  std::vector<Point> corners;
+  for (const cv::Point p :
+       {cells.tl(), cv::Point(cells.br().x, cells.y), cells.br(), cv::Point(cells.x, cells.br().y)})
+    corners.push_back({kFrame.pitch_px * p.x, kFrame.pitch_px * p.y});
+  return corners;
 }
 
 struct Row {
@@ -144,6 +33,7 @@ struct Row {
   LabD50 before, after;
   double ratio;  // strength kept or residual
   double contrast;
+  cv::Rect cells;
 };
 
 results::Region region(const Row& row) {
@@ -153,6 +43,8 @@ results::Region region(const Row& row) {
   found.side = row.side;
   found.role = row.role;
   found.area_mm2 = row.area;
+  found.polygon = outline(row.cells);
+  if (row.role == Role::added) found.under = "paper";
   found.stages = {{"BT", measured(row.before)}, {"AT", measured(row.after)}};
   results::RegionChange change;
   change.from = "BT";
@@ -166,6 +58,8 @@ results::Region region(const Row& row) {
   change.db = row.after.b - row.before.b;
   change.dC = chroma(row.after) - chroma(row.before);
   change.dH = delta_hue(row.before, row.after);
+  change.grey_scale = row.role == Role::watch ? colour::grade_of_staining(row.before, row.after)
+                                              : colour::grade_of_change(row.before, row.after);
   if (row.role == Role::ink) {
     change.strength_kept = row.ratio;
     change.strength_kept_ci95 = {{row.ratio - 0.05, row.ratio + 0.04}};
@@ -198,6 +92,91 @@ results::Scan scan(const std::string& stage, Side side) {
   found.target = target;
   if (stage == "AT") found.registration = {"BT", 0.012, 0.041, 1.0021, 1.0064};
   return found;
+}
+
+cv::Rect crop_cells(const results::Region& region) {
+  const auto cell = [](double px) { return cvRound(px / kFrame.pitch_px); };
+  const Point &low = region.polygon[0], &high = region.polygon[2];
+  return cv::Rect(cell(low.x) - 40, cell(low.y) - 40, cell(high.x - low.x) + 80,
+                  cell(high.y - low.y) + 80) &
+         cv::Rect(0, 0, kDemoWidth, kDemoHeight);
+}
+
+results::Frame crop_frame(const results::Region& region) {
+  const cv::Rect cells = crop_cells(region);
+  return {cells.width,
+          cells.height,
+          {kFrame.pitch_px * cells.x, kFrame.pitch_px * cells.y},
+          kFrame.pitch_px,
+          kDemoPitchMm};
+}
+
+results::Frame readout_frame() {
+  return {kDemoWidth / 2,
+          kDemoHeight / 2,
+          {kFrame.pitch_px / 2, kFrame.pitch_px / 2},
+          2 * kFrame.pitch_px,
+          2 * kDemoPitchMm};
+}
+
+results::Findings findings() {
+  using namespace results;
+  Findings found;
+  found.still_shows = {{"AT",
+                        "crayon",
+                        {Side::recto, {62, 190}, {{1, 2}, {3, 4}, {5, 6}}, 14.2},
+                        {74.9, 4.9, -7.4},
+                        {92.4, -0.7, 9.6},
+                        17.3,
+                        0.21}};
+  found.tidelines = {{"BT", "AT", Side::recto, {{1, 2}, {3, 4}}, {120, 240}, 42, 1.2, 3.1}};
+  Suspect suspect;
+  suspect.id = "suspect-1";
+  suspect.place = {Side::recto, {88, 75}, {{1, 2}, {3, 4}, {5, 6}}, 9.5};
+  suspect.lab = {52, 40, 12};
+  suspect.score = 0.82;
+  suspect.reason = "It faded four times as much as the same red elsewhere on the sheet.";
+  suspect.under = "paper";
+  suspect.from = "BT";
+  suspect.to = "AT";
+  found.suspects = {suspect};
+  found.inks = {{"dark red",
+                 Side::recto,
+                 {46, 52, 28},
+                 1610,
+                 {{"BT", "AT", 0.85, {{0.80, 0.90}}, {70, 105}, 0.71}}}};
+  found.blotters = {{"blotter-1",
+                     "AT",
+                     "scans/blotter-1.tif",
+                     "ab12",
+                     {80, 20, -8},
+                     {95, 0, 2},
+                     38,
+                     4.2,
+                     {{3.6, 4.9}},
+                     {{"felt-tip", "violet felt-tip", Role::added, 0.86, {{0.74, 0.97}}}},
+                     0.09,
+                     false,
+                     "It lifted violet felt-tip, and no printing ink that could be told.",
+                     {}}};
+  for (const char* what : {"still_shows", "tidelines", "suspects", "bleed_through"})
+    found.limits.push_back({what, Side::recto, "BT", "AT", 2.4, 1.5, 0});
+  return found;
+}
+
+results::Course course() {
+  using namespace results;
+  Course course;
+  course.points = {{"BT", 0, std::nullopt, Estimate{0, {0, 0}}, Estimate{0, {0, 0}}},
+                   {"AT", 285, 72, Estimate{0.87, {0.83, 0.91}}, Estimate{0.12, {0.09, 0.16}}}};
+  course.decays = {{"crayon", "minutes", std::nullopt, std::nullopt, 1,
+                    "Two stages are too few to tell a rate from a floor."}};
+  course.last_step =
+      LastStep{"BT", "AT", Estimate{0.87, {0.83, 0.91}}, Estimate{0.12, {0.09, 0.16}}};
+  course.forecast = Forecast{"BT", "AT", std::nullopt, std::nullopt,
+                             "No forecast: one step alone does not tell how the next would go."};
+  course.advice = Advice{"cannot tell", "Two stages do not tell how the gain falls off.", {}};
+  return course;
 }
 
 }  // namespace
@@ -242,7 +221,7 @@ results::Results demo_results() {
     for (const Side side : kSides) {
       results.scans.push_back(scan(stage, side));
       results.images.push_back(
-          {stage, side, fmt::format("images/{}-{}.jpg", stage, to_string(side))});
+          {stage, side, fmt::format("images/{}-{}.jpg", stage, to_string(side)), kFrame});
     }
   results.warnings = {
       "Nothing tells the stray light of this scanner: the intervals are widened by a "
@@ -264,7 +243,8 @@ results::Results demo_results() {
        {46.2, 52.1, 28.4},
        {49.8, 46.0, 25.1},
        0.83,
-       51.2},
+       51.2,
+       {190, 340, 160, 160}},
       {"petals-right",
        "red of the right dahlia",
        recto,
@@ -273,7 +253,8 @@ results::Results demo_results() {
        {46.5, 51.8, 28.0},
        {49.1, 47.2, 26.0},
        0.87,
-       50.4},
+       50.4,
+       {420, 250, 160, 160}},
       {"leaf",
        "green of the leaves",
        recto,
@@ -282,7 +263,8 @@ results::Results demo_results() {
        {47.7, -18.8, 25.2},
        {48.0, -18.5, 25.0},
        0.99,
-       44.0},
+       44.0,
+       {110, 530, 140, 60}},
       {"title",
        "black of the title",
        recto,
@@ -291,7 +273,8 @@ results::Results demo_results() {
        {23.5, 2.1, 3.0},
        {23.8, 2.0, 3.1},
        0.98,
-       63.7},
+       63.7,
+       {125, 110, 480, 60}},
       {"felt-tip",
        "violet felt-tip",
        recto,
@@ -300,7 +283,8 @@ results::Results demo_results() {
        {36.0, 28.4, -34.9},
        {84.6, 3.6, 6.1},
        0.07,
-       6.9},
+       6.9,
+       {570, 225, 140, 70}},
       {"crayon",
        "blue wax crayon",
        recto,
@@ -309,7 +293,8 @@ results::Results demo_results() {
        {33.2, 18.0, -48.8},
        {74.9, 4.9, -7.4},
        0.21,
-       17.3},
+       17.3,
+       {115, 760, 290, 40}},
       {"margin",
        "bare paper, upper margin",
        recto,
@@ -318,7 +303,8 @@ results::Results demo_results() {
        {91.0, -0.4, 12.3},
        {92.4, -0.7, 9.6},
        0,
-       0.3},
+       0.3,
+       {100, 68, 600, 26}},
       {"foot",
        "foot of the page",
        recto,
@@ -327,7 +313,8 @@ results::Results demo_results() {
        {90.1, 0.2, 13.4},
        {90.6, 0.0, 12.9},
        0,
-       1.1},
+       1.1,
+       {110, 1005, 560, 40}},
       {"behind-dahlia",
        "behind the left dahlia",
        verso,
@@ -336,7 +323,8 @@ results::Results demo_results() {
        {88.2, 1.0, 12.6},
        {84.1, 8.8, 12.0},
        0,
-       7.6},
+       7.6,
+       {450, 340, 160, 160}},
       {"verso-paper",
        "bare paper, verso",
        verso,
@@ -345,7 +333,8 @@ results::Results demo_results() {
        {90.4, -0.3, 12.0},
        {90.5, -0.3, 11.9},
        0,
-       0.2},
+       0.2,
+       {100, 60, 600, 30}},
   };
   for (const Row& row : rows) results.regions.push_back(region(row));
   results.regions[3].changes[0].strength_kept.reset();
@@ -384,29 +373,34 @@ results::Results demo_results() {
                               stem + ".tif",
                               "ΔE00",
                               2.95,
-                              {0, 0}});
+                              {0, 0},
+                              kind == "position" ? "" : stem + "-plain.png",
+                              kind == "position" ? "" : stem + "-overlay.png"});
     }
-  return results;
-}
-
-void draw_demo(const std::filesystem::path& folder, const results::Results& results) {
-  std::filesystem::create_directories(folder / "images");
-  std::filesystem::create_directories(folder / "maps");
-  const auto page = [](Side side, bool before) {
-    if (side == Side::verso) return verso(before ? 0.04 : 0.16);
-    return recto(before ? 1 : 0.84, before ? 1 : 0.12);
-  };
-  for (const results::Image& image : results.images)
-    map::write_jpeg(folder / image.file, page(image.side, image.stage == "BT"), 1200);
-  const grid::Geometry geometry{kPitch, 2.95, {0, 0}, kWidth, kHeight};
-  for (const results::Map& entry : results.maps) {
-    if (entry.png.empty()) continue;
-    map::write_png(folder / entry.png, map_values(entry.kind, entry.side), page(entry.side, true),
-                   geometry, map::style_of(entry.kind),
-                   {results.object.title,
-                    fmt::format("{}, {} → {}", to_string(entry.side), entry.from, entry.to),
-                    results.calibrated});
+  for (const results::Region& region : results.regions) {
+    for (const char* stage : {"BT", "AT"})
+      results.crops.push_back({region.id, stage, "", "", "",
+                               fmt::format("crops/{}-{}.jpg", region.id, stage),
+                               crop_frame(region)});
+    results.crops.push_back({region.id, "", "difference", "BT", "AT",
+                             fmt::format("crops/{}-map.png", region.id), crop_frame(region)});
   }
+  for (const Side side : kSides)
+    results.readouts.push_back(
+        {side, "BT", "AT", fmt::format("readout/{}.bin", to_string(side)), readout_frame()});
+  results.record = {"The conservator",
+                    "To take off colour added later.",
+                    "Faint tideline below.",
+                    "None known.",
+                    "Bath, light, rinse.",
+                    "The owner",
+                    "2026-03-01",
+                    ""};
+  results.spot_tests = {{"red of the left dahlia", "calcium hydroxide 0.4 g/L", "petals-left", "",
+                         11.9, 15.0, "no change", "faint pink", "2026-03-01", "", ""}};
+  results.findings = findings();
+  results.course = course();
+  return results;
 }
 
 }  // namespace inkwane::test

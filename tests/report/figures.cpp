@@ -31,17 +31,23 @@ TEST_CASE("dates are written out, and what is no ISO date is left alone") {
   CHECK(date("") == "");
 }
 
-TEST_CASE("a number that could not be had is told apart from zero") {
-  CHECK(number(0.0, 2).get("known")->is_true());
-  CHECK(number(std::nullopt, 2).get("known")->is_false());
-  CHECK(number(std::numeric_limits<double>::quiet_NaN(), 2).get("known")->is_false());
+TEST_CASE("a number that could not be had is a dash, not zero") {
+  CHECK(decimal(results::Number(0.0), 2) == "0.00");
+  CHECK(decimal(results::Number(), 2) == "–");
+  CHECK(decimal(results::Number(std::numeric_limits<double>::quiet_NaN()), 2) == "–");
+  CHECK(percent(results::Number()) == "–");
+  CHECK(interval(std::nullopt, 2) == "–");
 }
 
 TEST_CASE("an interval of shares names the per cent once") {
-  const data shown = share(0.834, {{0.781, 0.872}});
-  CHECK(shown.get("text")->string_value() == "83\u00a0%");
-  CHECK(shown.get("from")->string_value() == "78");
-  CHECK(shown.get("to")->string_value() == "87\u00a0%");
+  CHECK(percent(results::Number(0.834)) == "83\u00a0%");
+  CHECK(percent_interval({{0.781, 0.872}}) == "78 to 87\u00a0%");
+  CHECK(estimate(results::Estimate{0.12, {0.09, 0.16}}) == "12\u00a0% (9 to 16\u00a0%)");
+}
+
+TEST_CASE("small shares keep a decimal") {
+  CHECK(small_percent(0.0043) == "0.4\u00a0%");
+  CHECK(small_percent(0.12) == "12\u00a0%");
 }
 
 TEST_CASE("patches of colour are the sRGB of their Lab") {
