@@ -47,8 +47,8 @@ int main(int argc, char** argv) {
 
   cli::Run run;
   for (const auto add : {cli::add_new, cli::add_vet, cli::add_desk, cli::add_regions,
-                         cli::add_assess, cli::add_compare, cli::add_report, cli::add_card, cli::add_scanner,
-                         cli::add_demo, cli::add_bath, cli::add_light}) {
+                         cli::add_assess, cli::add_compare, cli::add_report, cli::add_card,
+                         cli::add_scanner, cli::add_demo, cli::add_bath, cli::add_light}) {
     add(app, common, run);
   }
   try {
