@@ -24,13 +24,12 @@ const region::ScanSize kSize = [](const Shape&) { return kScan; };
 
 std::vector<Shape> svg(const std::string& inside, const std::string& attributes = "") {
   return region::read_svg(
-      "<svg xmlns=\"http://www.w3.org/2000/svg\" " + attributes + ">" + inside + "</svg>", kScan,
+      "<svg xmlns=\"http://www.w3.org/2000/svg\" " + attributes + ">" + inside + "</svg>", kSize,
       "drawn.svg");
 }
 
 std::vector<Shape> annotations(const std::string& text) {
-  return region::read_annotations(
-      text, [](const Shape&) { return kScan; }, "drawn.json");
+  return region::read_annotations(text, kSize, "drawn.json");
 }
 
 template <typename Call>
