@@ -99,7 +99,8 @@ void keep_copy(const fs::path& file, const std::string& text, mode_t mode) {
   int number = 1;
   if (!copies.empty()) {
     const std::string newest = copies.back().stem().string();
-    if (newest.starts_with(stamp + "-")) number = std::atoi(newest.substr(stamp.size() + 1).c_str()) + 1;
+    if (newest.starts_with(stamp + "-"))
+      number = std::atoi(newest.substr(stamp.size() + 1).c_str()) + 1;
   }
   copies.push_back(folder / fmt::format("{}-{:03}.toml", stamp, number));
   write_whole(copies.back(), text, mode);
