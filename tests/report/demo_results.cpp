@@ -167,13 +167,19 @@ results::Findings findings() {
 results::Course course() {
   using namespace results;
   Course course;
-  course.points = {{"BT", 0, std::nullopt, Estimate{0, {0, 0}}, Estimate{0, {0, 0}}},
-                   {"AT", 285, 72, Estimate{0.87, {0.83, 0.91}}, Estimate{0.12, {0.09, 0.16}}}};
-  course.decays = {{"crayon", "minutes", std::nullopt, std::nullopt, 1,
+  course.points = {
+      {"BT", 0, 0, Estimate{0, {0, 0}}, Estimate{0, {0, 0}}, true, {}},
+      {"AT", 285, 72, Estimate{0.87, {0.83, 0.91}}, Estimate{0.12, {0.09, 0.16}}, true, {}}};
+  course.decays = {{"crayon", Role::added, "minutes", std::nullopt, std::nullopt, 1,
                     "Two stages are too few to tell a rate from a floor."}};
   course.last_step =
-      LastStep{"BT", "AT", Estimate{0.87, {0.83, 0.91}}, Estimate{0.12, {0.09, 0.16}}};
-  course.forecast = Forecast{"BT", "AT", std::nullopt, std::nullopt,
+      LastStep{"BT", "AT", 285, 72, Estimate{0.87, {0.83, 0.91}}, Estimate{0.12, {0.09, 0.16}}};
+  course.forecast = Forecast{"BT",
+                             "AT",
+                             std::nullopt,
+                             std::nullopt,
+                             std::nullopt,
+                             std::nullopt,
                              "No forecast: one step alone does not tell how the next would go."};
   course.advice = Advice{"cannot tell", "Two stages do not tell how the gain falls off.", {}};
   return course;
