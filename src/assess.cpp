@@ -132,8 +132,9 @@ void align_side(const Treatment& treatment, SideWork& work) {
       work.input.layers.push_back(make_layer(taken, work.warps.back(), measurable));
     }
     change::Layer& layer = work.input.layers.back();
-    layer.pixels = {&*taken.scan, &taken.fit.colour, taken.resolution_dpi, taken.grid.geometry, {},
-                    {},           taken.point_spread};
+    layer.pixels = {
+        &*taken.scan, &taken.fit.colour,  taken.resolution_dpi,    taken.grid.geometry, {},
+        {},           taken.point_spread, &*taken.grid.stray_light};
     if (i > 0) {
       layer.pixels.to_later = work.warps.back().to_later;
       layer.pixels.misfit_mm = work.warps.back().misfit_mm;
@@ -224,6 +225,7 @@ class Assessment {
     TakenScans taken = take_scans(
         treatment_, threads_, [this](double done) { report("reading the scans", 0.45 * done); });
     scans_ = std::move(taken.scans);
+    results_.stray_light = std::move(taken.stray_light);
     results_.warnings.insert(results_.warnings.end(), taken.warnings.begin(), taken.warnings.end());
     results_.repeatability = inkwane::compare_repeats(taken.repeat_sheet);
     merge_repeats(scans_, repeats_);

@@ -79,6 +79,7 @@ struct Measure {
   /// Scans of one untreated sheet with the target, two or more, that tell how well scans repeat; or
   /// none.
   std::vector<std::filesystem::path> repeat;
+  std::optional<std::filesystem::path> scanner;  ///< what `inkwane scanner` wrote
 };
 
 /// One key of a step and what stands for it; the key carries the unit ("stock_ml").

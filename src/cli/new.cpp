@@ -57,6 +57,8 @@ aperture_mm = 0.5                  # colour is averaged over this width before i
 grid_mm = 0.1                      # pitch of the measuring grid
 # repeat = ["a.tif", "b.tif"]      # scans of one untreated sheet with the target, lifted and laid
                                    # down again in between: how well the scanner repeats
+# What `inkwane scanner` measured, on a scan of its card, of the scanner that makes these scans.
+# scanner = "scanner.toml"
 
 # One [[stage]] for each time the sheet was scanned; by custom BT, DT1, DT2 …, AT
 # (before, during, after treatment). Either side may be missing. Kinds: "before", "during", "after",

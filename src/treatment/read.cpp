@@ -112,7 +112,7 @@ TargetCard read_target(const Table& table, const std::filesystem::path& folder) 
 }
 
 Measure read_measure(const Table& table, const std::filesystem::path& folder) {
-  table.allow_only({"aperture_mm", "grid_mm", "repeat"});
+  table.allow_only({"aperture_mm", "grid_mm", "repeat", "scanner"});
   Measure measure;
   constexpr std::size_t kPair = 2;
   for (const std::string& scan : table.texts("repeat", kPair))
@@ -127,6 +127,7 @@ Measure read_measure(const Table& table, const std::filesystem::path& folder) {
                            "sheet would not be measured; make it at most the aperture.",
                            measure.grid_mm, measure.aperture_mm));
   }
+  if (table.find("scanner") != nullptr) measure.scanner = folder / table.required_text("scanner");
   return measure;
 }
 

@@ -30,7 +30,10 @@ TEST_CASE("results.json has the fixed keys") {
   const Json json = Json::parse(results::to_json(sample_results()));
   CHECK(json.at("inkwane").at("format") == 1);
   CHECK(keys(json.at("settings")) ==
-        std::vector<std::string>{"aperture_mm", "grid_mm", "calibrated"});
+        std::vector<std::string>{"aperture_mm", "grid_mm", "calibrated", "stray_light"});
+  CHECK(keys(json.at("settings").at("stray_light")) ==
+        std::vector<std::string>{"source", "file", "kappa", "u_kappa", "length_mm", "u_length_mm"});
+  CHECK(json.at("settings").at("stray_light").at("source") == "card");
   CHECK(keys(json.at("sheet")) == std::vector<std::string>{"turn", "turn_seen", "pairing_mm"});
   const Json& scan = json.at("scans").at(0);
   CHECK(keys(scan) == std::vector<std::string>{"stage", "side", "repeat", "file", "sha256",
