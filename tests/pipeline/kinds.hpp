@@ -17,6 +17,11 @@ struct Kind {
   int share = 1;  ///< large scenes: one for so many of the others
 };
 
+/// Of kind "course": minutes of each of its steps, and the stage after the last, which has fates
+/// but no scan.
+inline constexpr double kStepMinutes = 30;
+inline constexpr const char* kNextStage = "next";
+
 /// All kinds, the plain ones first.
 [[nodiscard]] const std::vector<Kind>& kinds();
 
