@@ -13,6 +13,7 @@
 #include <inkwane/assess.hpp>
 
 #include "results/results.hpp"
+#include "tests/pipeline/kinds.hpp"
 #include "tests/pipeline/score_course.hpp"
 #include "tests/pipeline/score_findings.hpp"
 #include "tests/support.hpp"
@@ -325,7 +326,10 @@ Scores score_scene(const simulate::Scene& scene, const fs::path& folder, const f
     results = results::read_results(output / "results.json");
   }
   Scores scores = Scoring(scene, truth, results, output).run();
-  if (scene.stages.size() > 2) score_course(scene, truth, *results.course, scores);
+  const bool followed = std::any_of(scene.fates.begin(), scene.fates.end(), [](const auto& fate) {
+    return fate.second.kept.contains(kNextStage);
+  });
+  if (followed) score_course(scene, truth, *results.course, scores);
   return scores;
 }
 
