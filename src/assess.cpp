@@ -13,6 +13,7 @@
 #include "align/stages.hpp"
 #include "change/change.hpp"
 #include "colour/grey_scale.hpp"
+#include "course/course.hpp"
 #include "finding/finding.hpp"
 #include "grid/disc.hpp"
 #include "map/picture.hpp"
@@ -22,6 +23,7 @@
 #include "results/output_folder.hpp"
 #include "results/regions_stamp.hpp"
 #include "results/results.hpp"
+#include "scan/file.hpp"
 #include "scan_record.hpp"
 #include "treatment/reminders.hpp"
 #include "vet/paper.hpp"
@@ -182,6 +184,7 @@ class Assessment {
     check_paper();
     find();
     record();
+    follow();
     write();
     return std::move(results_);
   }
@@ -196,6 +199,8 @@ class Assessment {
     threads_ = options_.threads > 0 ? options_.threads : cores;
     cv::setNumThreads(threads_);
     results_.version = INKWANE_VERSION;
+    if (std::filesystem::is_regular_file(treatment_.file))
+      results_.treatment_sha256 = scan::InputFile(treatment_.file).sha256();
     results_.object = treatment_.object;
     results_.record = treatment_.record;
     results_.stages = treatment_.stages;
@@ -355,6 +360,15 @@ class Assessment {
     warn_of_untouched(results_.regions);
     for (auto& [side, result] : results_.sides) mark_damp(result.changes);
     for (results::Region& region : results_.regions) mark_damp(region.changes);
+  }
+
+  void follow() {
+    std::vector<change::ShareSeries> series;
+    for (auto& [side, work] : sides_) {
+      for (change::ShareSeries& one : work.output.series) series.push_back(std::move(one));
+    }
+    results_.course =
+        course::make_course({treatment_.stages, series, results_.regions, results_.calibrated});
   }
 
   template <typename Change>

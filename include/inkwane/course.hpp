@@ -8,6 +8,8 @@
 #include <string>
 #include <vector>
 
+#include <inkwane/treatment.hpp>
+
 namespace inkwane::results {
 
 /// A value with its 95 % interval.
@@ -23,11 +25,23 @@ struct CoursePoint {
   std::optional<double> dose_j_per_cm2;  ///< of light up to here; null where none was given
   std::optional<Estimate> removed;       ///< share of the added colour gone, over all added regions
   std::optional<Estimate> lost;          ///< share of the inks' strength gone, over all ink regions
+  /// False: on the curve, but nothing is concluded from it (damper or drier than the first stage,
+  /// or a follow-up).
+  bool counts = true;
+  std::vector<std::string> warnings;
+};
+
+/// How much a region counts in the shares over all regions of its role; 1 in sum for each role.
+struct CourseWeight {
+  std::string region;
+  Role role = Role::ink;
+  double weight = 0;
 };
 
 /// First-order decay with a floor of one region: c = floor + (1 − floor) exp(−(rate x)^shape).
 struct Decay {
   std::string region;
+  Role role = Role::added;        ///< `added`: c is its residual; `ink`: its strength kept
   std::string against;            ///< "minutes", "dose_j_per_cm2" or "stage"
   std::optional<Estimate> rate;   ///< per unit of `against`
   std::optional<Estimate> floor;  ///< what will not go
@@ -38,14 +52,16 @@ struct Decay {
 /// The last step: what it took and what it cost.
 struct LastStep {
   std::string from, to;
-  std::optional<Estimate> removed, lost;  ///< of what was there before treatment
+  std::optional<double> minutes, dose_j_per_cm2;  ///< of the step; null as in CoursePoint
+  std::optional<Estimate> removed, lost;          ///< of what was there before treatment
 };
 
 /// One more step like the last.
 struct Forecast {
-  std::string like_from, like_to;         ///< the step that would be repeated
-  std::optional<Estimate> removed, lost;  ///< in all, after that step
-  std::string note;                       ///< why there is none, or what it rests on
+  std::string like_from, like_to;                   ///< the step that would be repeated
+  std::optional<Estimate> removed, lost;            ///< in all, after that step
+  std::optional<Estimate> step_removed, step_lost;  ///< by that step alone
+  std::string note;                                 ///< why there is none, or what it rests on
 };
 
 /// To go on, to stop, or that it can't be told.
@@ -57,11 +73,13 @@ struct Advice {
 
 struct Course {
   std::vector<CoursePoint> points;  ///< in the treatment's order; empty below two stages
+  std::vector<CourseWeight> weights;
   std::vector<Decay> decays;
   std::optional<LastStep> last_step;
   std::optional<Forecast> forecast;
   std::optional<Advice> advice;
   std::vector<std::string> warnings;
+  std::vector<std::string> cautions;  ///< to stand wherever the advice stands
 };
 
 }  // namespace inkwane::results

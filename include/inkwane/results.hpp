@@ -207,6 +207,7 @@ struct Readout {
 
 struct Results {
   std::string version;
+  std::string treatment_sha256;  ///< of the treatment file; empty where there was none
   Object object;
   Record record;
   std::vector<Stage> stages;

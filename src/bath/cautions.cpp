@@ -49,4 +49,17 @@ std::vector<std::string> light_cautions() {
       kAdvice};
 }
 
+std::vector<std::string> course_cautions() {
+  return {
+      "Advice only: the conservator decides. Nothing here says that a further step is without risk "
+      "to the sheet.",
+      kIrreversible,
+      "These are estimates from an RGB scanner, not spectrophotometry; colour says nothing about "
+      "the strength or ageing of the paper.",
+      "A forecast holds for a step like the last one at most. Spot-test every ink and colour at "
+      "the "
+      "step's own pH, light and duration first; local codes and safety data sheets come first.",
+      "What was washed or bleached can come back: scan again some weeks after drying."};
+}
+
 }  // namespace inkwane::bath

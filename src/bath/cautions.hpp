@@ -1,4 +1,4 @@
-// The cautions that stand under every bath and every exposure to light.
+// The cautions that stand under every bath, every exposure to light, and all advice.
 #pragma once
 
 #include <string>
@@ -9,5 +9,7 @@ namespace inkwane::bath {
 /// In the order to be printed. `lime`: the bath holds calcium hydroxide.
 [[nodiscard]] std::vector<std::string> bath_cautions(bool lime);
 [[nodiscard]] std::vector<std::string> light_cautions();
+/// Wherever it is advised to go on with a treatment or to stop.
+[[nodiscard]] std::vector<std::string> course_cautions();
 
 }  // namespace inkwane::bath

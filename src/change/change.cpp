@@ -73,7 +73,9 @@ SideOutput assess(const SideInput& side, const OtherSide* other) {
   const SideContext& context = *output.context;
   const auto pairs = stage_pairs(static_cast<int>(side.layers.size()));
   if (other != nullptr) output.inks = other->inks;
-  output.regions = assess_regions(context, pairs, output.inks);
+  AssessedRegions assessed = assess_regions(context, pairs, output.inks);
+  output.regions = std::move(assessed.regions);
+  output.series = std::move(assessed.series);
   if (!context.paper.found) {
     output.doubtful = true;
     output.warnings.push_back(

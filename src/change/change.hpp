@@ -10,6 +10,7 @@
 
 #include "change/ink_law.hpp"
 #include "change/region_pixels.hpp"
+#include "change/share_series.hpp"
 #include "grid/grid.hpp"
 #include "region/mask.hpp"
 #include "target/uncertainty.hpp"
@@ -64,6 +65,7 @@ struct Readout {
 
 struct SideOutput {
   std::vector<results::Region> regions;
+  std::vector<ShareSeries> series;
   results::SideResult side;
   std::vector<MapLayer> maps;
   std::optional<Readout> readout;  ///< first stage to last

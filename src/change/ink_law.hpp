@@ -21,6 +21,9 @@ struct LawEstimate {
   /// Logarithm of how likely the channels' shares are if this is the law: under the right one they
   /// agree. None of one channel alone.
   std::optional<double> log_likelihood;
+  /// What the value is off by, in parts: of two pairs of stages with the same first one the dot
+  /// product is the covariance of their shares.
+  Eigen::VectorXf errors;
 };
 
 /// The same by both laws.

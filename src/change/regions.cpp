@@ -168,9 +168,13 @@ std::optional<double> evidence_of(std::size_t region,
 }
 
 /// Decides by which law each region's ink is taken, from the whole sheet, and reports the shares.
-/// `sheet` holds what the other side said, and then what both say.
-void report_shares(const SideInput& side, const std::vector<std::vector<Shares>>& shares,
-                   SheetEvidence& sheet, std::vector<results::Region>& regions) {
+/// `sheet` holds what the other side said, and then what both say. Returns the shares of each
+/// region against the first stage.
+std::vector<std::vector<StageShare>> report_shares(const SideInput& side,
+                                                   const std::vector<std::vector<Shares>>& shares,
+                                                   SheetEvidence& sheet,
+                                                   std::vector<results::Region>& regions) {
+  std::vector<std::vector<StageShare>> against_first(regions.size());
   std::vector<std::optional<double>> own(regions.size());
   for (std::size_t i = 0; i < regions.size(); ++i) {
     own[i] = evidence_of(i, shares);
@@ -181,10 +185,15 @@ void report_shares(const SideInput& side, const std::vector<std::vector<Shares>>
       const Role role = side.regions[i].region->role;
       const double alike = role == Role::added ? sheet.added : sheet.ink,
                    unlike = role == Role::added ? sheet.ink : sheet.added;
-      report_share(shares[p][i], role, odds_of_film(own[i], alike - own[i].value_or(0), unlike),
-                   regions[i].changes[p]);
+      const double odds = odds_of_film(own[i], alike - own[i].value_or(0), unlike);
+      results::RegionChange& change = regions[i].changes[p];
+      report_share(shares[p][i], role, odds, change);
+      if (!shares[p][i].estimates || change.from != side.layers.front().stage) continue;
+      against_first[i].push_back(
+          {change.to, *shares[p][i].estimates, law_of(odds), shares[p][i].if_screened});
     }
   }
+  return against_first;
 }
 
 results::RegionChange change_of(const Drawn& drawn, int from, int to) {
@@ -261,9 +270,9 @@ results::Region describe(const SideContext& context, const Drawn& drawn,
 
 }  // namespace
 
-std::vector<results::Region> assess_regions(const SideContext& context,
-                                            const std::vector<std::pair<int, int>>& pairs,
-                                            SheetEvidence& sheet) {
+AssessedRegions assess_regions(const SideContext& context,
+                               const std::vector<std::pair<int, int>>& pairs,
+                               SheetEvidence& sheet) {
   const SideInput& side = *context.side;
   const int dimensions = 3 * RegionColours::kKinds * static_cast<int>(side.layers.size());
   const Eigen::MatrixXd normals =
@@ -313,7 +322,7 @@ std::vector<results::Region> assess_regions(const SideContext& context,
     }
   });
 
-  report_shares(side, shares, sheet, regions);
+  const auto against_first = report_shares(side, shares, sheet, regions);
 
   for (std::size_t p = 0; p < pairs.size(); ++p) {
     std::vector<double> tested;
@@ -329,7 +338,17 @@ std::vector<results::Region> assess_regions(const SideContext& context,
       if (!*change.detectable) (*change.dE00_ci95)[0] = 0;
     }
   }
-  return regions;
+
+  std::vector<ShareSeries> series;
+  for (std::size_t i = 0; i < regions.size(); ++i) {
+    if (against_first[i].empty()) continue;
+    series.push_back(join_shares(against_first[i]));
+    series.back().region = regions[i].id;
+    series.back().role = regions[i].role;
+    series.back().area_mm2 = regions[i].area_mm2;
+    series.back().first = side.layers.front().stage;
+  }
+  return {std::move(regions), std::move(series)};
 }
 
 }  // namespace inkwane::change

@@ -129,30 +129,32 @@ LawEstimate ScreenModel::estimate(const ScreenStage& from, const ScreenStage& to
   const double seen = kept.share();
   double variance = n > 1 ? kTwoScreens * kTwoScreens : 0;
   Eigen::Matrix3d covariance = variance * Eigen::Matrix3d::Identity();  // of the channels' shares
-  const auto add = [&](const Kept& other) {
+  std::vector<double> lasting{std::sqrt(variance)};  // errors alike at every later stage
+  const auto add = [&](const Kept& other, bool lasts) {
     const double off = other.share() - seen;
     variance += off * off;
+    if (lasts) lasting.push_back(off);
     const Vector3d of_channels = other.channel_shares() - kept.channel_shares();
     covariance += of_channels * of_channels.transpose();
   };
   const std::vector<ScreenFit>& fits = of(law).fits;
   for (auto other = fits.begin() + 1; other != fits.end(); ++other)
-    add(Kept(from, to, *other, other->coverage));
+    add(Kept(from, to, *other, other->coverage), true);
   for (std::size_t j = 0; j < n; ++j) {
     std::vector<double> coverage = fit.coverage;
     coverage[j] = std::clamp(coverage[j] + of(law).u_coverage[j], kLeastCoverage, kMostCoverage);
-    add(Kept(from, to, fit, coverage));
+    add(Kept(from, to, fit, coverage), true);
   }
   for (std::size_t s = 0; s < 2; ++s) {
     for (int c = 0; c < 3; ++c) {
       std::array<ScreenStage, 2> moved{from, to};
       moved[s].reading.mean[c] *= 1 + kPaperSure;
-      add(Kept(moved[0], moved[1], fit, fit.coverage));
+      add(Kept(moved[0], moved[1], fit, fit.coverage), s == 0);
       for (std::size_t j = 0; j < n; ++j) {
         moved = {from, to};
         Peaks& peaks = moved[s].reading.peaks[j];
         for (std::size_t d = 0; d < 2; ++d) peaks.amplitude[d][c] += peaks.u_amplitude[d][c];
-        add(Kept(moved[0], moved[1], fit, fit.coverage));
+        add(Kept(moved[0], moved[1], fit, fit.coverage), s == 0);
       }
     }
   }
@@ -160,6 +162,10 @@ LawEstimate ScreenModel::estimate(const ScreenStage& from, const ScreenStage& to
   result.value = seen - band.mean;
   const double half = kHalf95 * std::sqrt(variance + band.sd * band.sd);
   result.ci95 = {result.value - half, result.value + half};
+  lasting.push_back(band.sd);
+  result.errors =
+      Eigen::Map<Eigen::VectorXd>(lasting.data(), static_cast<Eigen::Index>(lasting.size()))
+          .cast<float>();
 
   // Of two screens, what one takes from the other in a channel looks like a disagreement.
   if (n > 1) return result;

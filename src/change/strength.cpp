@@ -10,8 +10,9 @@
 namespace inkwane::change {
 namespace {
 
-constexpr double kClear = 2.5;    // standard uncertainties of the absorption before
-constexpr double kHalf95 = 1.96;  // standard deviations either side of 95 %
+constexpr double kClear = 2.5;              // standard uncertainties of the absorption before
+constexpr double kHalf95 = 1.96;            // standard deviations either side of 95 %
+constexpr Eigen::Index kErrorParts = 1000;  // draws kept for the covariance of several stages
 
 // A place lighter than this in its own channel, relative to the paper, can be a screen; its dots
 // are taken as dark as a usual solid. Common practice, no source.
@@ -40,6 +41,16 @@ Absorptions absorptions(const std::array<Eigen::MatrixXd, kParts>& sharp, InkLaw
     }) - under.unaryExpr([&](double r) { return absorption(r, law); });
   }
   return result;
+}
+
+/// The drawn errors of a share, without their tails (a ratio's are long), and that of the bands.
+Eigen::VectorXf error_parts(Eigen::VectorXd drawn, double low, double high, double u_band) {
+  drawn = drawn.cwiseMax(low).cwiseMin(high);
+  drawn.array() -= drawn.mean();
+  Eigen::VectorXf parts(drawn.size() + 1);
+  parts << (drawn * ((high - low) / (2 * kHalf95) / drawn.norm())).cast<float>(),
+      static_cast<float>(u_band);
+  return parts;
 }
 
 double spread(const Eigen::VectorXd& v) {
@@ -73,16 +84,17 @@ LawEstimate estimate(const std::array<Eigen::MatrixXd, kParts>& sharp, InkLaw la
                         after = absorption[1].rowwise().sum();
   LawEstimate e;
   const double seen = after[0] / before[0];
-  std::vector<double> shares(static_cast<std::size_t>(n));
-  for (Eigen::Index i = 0; i < n; ++i)
-    shares[static_cast<std::size_t>(i)] = after[i + 1] / before[i + 1];
+  const Eigen::VectorXd drawn = after.tail(n).cwiseQuotient(before.tail(n));
+  std::vector<double> shares(drawn.begin(), drawn.end());
   std::sort(shares.begin(), shares.end());
   const auto cut = static_cast<std::size_t>(0.025 * static_cast<double>(n));
   const BandError band = band_error(law, before[0], seen);
   e.value = seen - band.mean;
   // The bands' own error, added to the drawn ends in quadrature.
-  e.ci95 = {e.value - std::hypot(seen - shares[cut], kHalf95 * band.sd),
-            e.value + std::hypot(shares[shares.size() - 1 - cut] - seen, kHalf95 * band.sd)};
+  const double low = shares[cut], high = shares[shares.size() - 1 - cut];
+  e.ci95 = {e.value - std::hypot(seen - low, kHalf95 * band.sd),
+            e.value + std::hypot(high - seen, kHalf95 * band.sd)};
+  e.errors = error_parts(drawn.head(std::min(n, kErrorParts)), low, high, band.sd);
 
   const auto k = static_cast<Eigen::Index>(clear.size());
   if (k < 2) return e;

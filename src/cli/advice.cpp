@@ -1,11 +1,12 @@
 #include "cli/advice.hpp"
 
-#include <algorithm>
 #include <cmath>
 #include <cstdlib>
 #include <sstream>
 
 #include <fmt/format.h>
+
+#include "cli/table.hpp"
 
 namespace inkwane::cli {
 namespace {
@@ -14,20 +15,14 @@ using Json = nlohmann::ordered_json;
 
 constexpr std::size_t kWidth = 92, kLabel = 24;
 
-/// Characters, not bytes.
-std::size_t length(const std::string& text) {
-  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
-    return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U;
-  }));
-}
-
 /// `text` in lines of kWidth, all but the first indented.
 std::string wrap(const std::string& text, std::size_t indent) {
   std::istringstream words(text);
   std::string out, word;
   std::size_t column = indent;
   while (words >> word) {
-    if (!out.empty() && column + 1 + length(word) > kWidth) {
+    // A percent sign stays with its number.
+    if (!out.empty() && column + 1 + length(word) > kWidth && word[0] != '%') {
       out += "\n" + std::string(indent, ' ');
       column = indent;
     } else if (!out.empty()) {

@@ -27,6 +27,7 @@ void add_vet(CLI::App& app, const Common& common, Run& run);
 void add_assess(CLI::App& app, const Common& common, Run& run);
 void add_regions(CLI::App& app, const Common& common, Run& run);
 void add_desk(CLI::App& app, const Common& common, Run& run);
+void add_plan(CLI::App& app, const Common& common, Run& run);
 void add_compare(CLI::App& app, const Common& common, Run& run);
 void add_card(CLI::App& app, const Common& common, Run& run);
 void add_scanner(CLI::App& app, const Common& common, Run& run);

@@ -34,8 +34,8 @@ ExitCode write_demo(const std::filesystem::path& folder, bool quiet) {
 }  // namespace
 
 void add_demo(CLI::App& app, const Common& common, Run& run) {
-  CLI::App* command =
-      app.add_subcommand("demo", "Write the demo treatment: an invented sheet, before and after");
+  CLI::App* command = app.add_subcommand(
+      "demo", "Write the demo treatment: an invented sheet before, during and after");
   const auto folder = std::make_shared<std::filesystem::path>();
   command->add_option("DIR", *folder, "The folder to write; must be new or empty")->required();
   command->footer("Example:\n  inkwane demo demo && inkwane assess demo/treatment.toml\n\n" +

@@ -46,9 +46,10 @@ int main(int argc, char** argv) {
       ->check(CLI::Range(1, 256));
 
   cli::Run run;
-  for (const auto add : {cli::add_new, cli::add_vet, cli::add_desk, cli::add_regions,
-                         cli::add_assess, cli::add_compare, cli::add_report, cli::add_card,
-                         cli::add_scanner, cli::add_demo, cli::add_bath, cli::add_light}) {
+  for (const auto add :
+       {cli::add_new, cli::add_vet, cli::add_desk, cli::add_regions, cli::add_assess, cli::add_plan,
+        cli::add_compare, cli::add_report, cli::add_card, cli::add_scanner, cli::add_demo,
+        cli::add_bath, cli::add_light}) {
     add(app, common, run);
   }
   try {

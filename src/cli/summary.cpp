@@ -4,6 +4,8 @@
 
 #include <fmt/format.h>
 
+#include "cli/table.hpp"
+
 namespace inkwane::cli {
 namespace {
 
@@ -17,36 +19,6 @@ std::string with_interval(const results::Number& value, const results::Interval&
   }
   return text;
 }
-
-/// Columns of text, padded to the widest of each; counts characters, not bytes.
-class Table {
- public:
-  explicit Table(std::vector<std::string> head) { rows_.push_back(std::move(head)); }
-  void add(std::vector<std::string> row) { rows_.push_back(std::move(row)); }
-  [[nodiscard]] std::string text() const {
-    std::vector<std::size_t> widths(rows_.front().size(), 0);
-    for (const auto& row : rows_) {
-      for (std::size_t i = 0; i < row.size(); ++i) widths[i] = std::max(widths[i], length(row[i]));
-    }
-    std::string out;
-    for (const auto& row : rows_) {
-      std::string line = " ";
-      for (std::size_t i = 0; i < row.size(); ++i) {
-        line += " " + row[i] + std::string(widths[i] - length(row[i]) + 1, ' ');
-      }
-      out += line.substr(0, line.find_last_not_of(' ') + 1) + "\n";
-    }
-    return out;
-  }
-
- private:
-  static std::size_t length(const std::string& text) {
-    return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
-      return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U;
-    }));
-  }
-  std::vector<std::vector<std::string>> rows_;
-};
 
 std::string regions_table(const results::Results& results) {
   Table table(

@@ -6,6 +6,7 @@
 
 #include <inkwane/error.hpp>
 
+#include "results/course_json.hpp"
 #include "results/findings_json.hpp"
 #include "results/pictures_json.hpp"
 #include "results/record_json.hpp"
@@ -178,6 +179,8 @@ Results parse(const Json& json) {
   if (json.at("inkwane").at("format").get<int>() != 1) throw std::invalid_argument("not format 1");
   Results out;
   out.version = json.at("inkwane").at("version").get<std::string>();
+  if (json.contains("treatment"))
+    out.treatment_sha256 = json.at("treatment").at("sha256").get<std::string>();
   const Json& settings = json.at("settings");
   // Earlier versions did not write it.
   if (settings.contains("stray_light")) out.stray_light = stray_light(settings.at("stray_light"));
@@ -213,6 +216,7 @@ Results parse(const Json& json) {
   for (const Json& item : json.at("maps")) out.maps.push_back(map(item));
   take_pictures(json, out);
   out.findings = read_findings(json);
+  if (json.contains("course")) out.course = course_from_json(json.at("course"));
   return out;
 }
 

@@ -1,3 +1,4 @@
+#include "results/course_json.hpp"
 #include "results/findings_json.hpp"
 #include "results/pictures_json.hpp"
 #include "results/record_json.hpp"
@@ -213,6 +214,7 @@ std::string to_string(StrayLight::Source source) {
 
 std::string to_json(const Results& results) {
   Json out{{"inkwane", {{"format", 1}, {"version", results.version}}},
+           {"treatment", {{"sha256", results.treatment_sha256}}},
            {"settings",
             {{"aperture_mm", number(results.aperture_mm)},
              {"grid_mm", number(results.grid_mm)},
@@ -239,6 +241,7 @@ std::string to_json(const Results& results) {
   out["maps"] = list(results.maps);
   put_pictures(results, out);
   write_findings(results.findings, out);
+  out["course"] = course_to_json(results.course);
   // File names may hold bytes that are not UTF-8; they are shown, not refused.
   return out.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }

@@ -65,21 +65,29 @@ Scene demo_scene() {
   scene.object = kObject;
   scene.record = kRecord;
   scene.seed = 1931;
-  scene.dates = {{"BT", "2026-03-02"}, {"AT", "2026-03-11"}};
-  scene.notes = {{"AT", "Dry, under weight for a week."}};
-  scene.steps["AT"] = {
-      {"bath", "calcium hydroxide", 45,
-       "  when = 2026-03-03\n  stock_g_per_l = 1.6\n  stock_ml = 250\n  tray_ml = 1000\n"
-       "  ph_in = 11.9\n  ph_out = 11.4\n  ph_method = \"meter\"\n  temperature_c = 20\n"
-       "  seen = \"The bath turned pale red within ten minutes.\"\n"},
-      {"rinse", "water", 20, "  when = 2026-03-03\n  changes = 2\n"},
-      {"blotting", "", 0, "  when = 2026-03-03\n  number = 4\n  dwell_minutes = 10\n"},
-      {"drying", "", 0, "  when = 2026-03-03\n  note = \"Between blotters, under weight.\"\n"}};
-  scene.paper.toning["AT"] = -0.12;
+  scene.stages = {"BT", "DT1", "AT"};
+  scene.dates = {{"BT", "2026-03-02"}, {"DT1", "2026-03-06"}, {"AT", "2026-03-16"}};
+  scene.notes = {{"DT1", "Dry, under weight for three days."},
+                 {"AT", "Dry, under weight for a week."}};
+  for (const auto& [stage, day] :
+       {std::pair<std::string, std::string>("DT1", "2026-03-03"), {"AT", "2026-03-09"}}) {
+    const std::string when = "  when = " + day + "\n";
+    scene.steps[stage] = {
+        {"bath", "calcium hydroxide", 45,
+         when + "  stock_g_per_l = 1.6\n  stock_ml = 250\n  tray_ml = 1000\n"
+                "  ph_in = 11.9\n  ph_out = 11.4\n  ph_method = \"meter\"\n"
+                "  temperature_c = 20\n"
+                "  seen = \"The bath turned pale red within ten minutes.\"\n"},
+        {"rinse", "water", 20, when + "  changes = 2\n"},
+        {"blotting", "", 0, when + "  number = 4\n  dwell_minutes = 10\n"},
+        {"drying", "", 0, when + "  note = \"Between blotters, under weight.\"\n"}};
+  }
+  scene.paper.toning = {{"DT1", -0.08}, {"AT", -0.12}};
   scene.paper.show_through = 0.035;
   scene.scanner.drift = 0.5;
   scene.scanner.gradient = 0.01;
   scene.deformation["BT"] = {1, 1, 0, 0.4, 0.5, -0.5};
+  scene.deformation["DT1"] = {1.0024, 1.0012, 0.2, 0.5, 0.8, 0.6};
   scene.deformation["AT"] = {1.0038, 1.0021, 0.2, -0.7, -1, 1.2};
   scene.target_turn_deg = 90;
 
@@ -87,18 +95,20 @@ Scene demo_scene() {
   add_touches(scene);
   print_inside(scene);
 
-  const auto kept = [&](const char* ink, double share) { scene.fates[ink].kept["AT"] = share; };
-  kept("yellow", 0.83);
-  kept("orange", 0.88);
-  kept("red", 0.94);
-  kept("blue", 0.97);
-  kept("brown", 0.91);
-  kept("added-red", 0.16);
-  kept("added-blue", 0.12);
-  kept("added-green", 0.22);
-  kept("added-violet", 0.28);
-  scene.fates["added-red"].bleeds_through["AT"] = 0.02;
-  scene.fates["added-violet"].bleeds_sideways["AT"] = 0.02;
+  const auto kept = [&](const char* ink, double at_first, double at_last) {
+    scene.fates[ink].kept = {{"DT1", at_first}, {"AT", at_last}};
+  };
+  kept("yellow", 0.91, 0.83);
+  kept("orange", 0.94, 0.88);
+  kept("red", 0.97, 0.94);
+  kept("blue", 0.985, 0.97);
+  kept("brown", 0.955, 0.91);
+  kept("added-red", 0.36, 0.16);
+  kept("added-blue", 0.31, 0.12);
+  kept("added-green", 0.44, 0.22);
+  kept("added-violet", 0.49, 0.28);
+  scene.fates["added-red"].bleeds_through = {{"DT1", 0.014}, {"AT", 0.02}};
+  scene.fates["added-violet"].bleeds_sideways = {{"DT1", 0.014}, {"AT", 0.02}};
   return scene;
 }
 

@@ -1,8 +1,10 @@
 #include "tests/pipeline/kinds.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <tuple>
 
+#include "simulate/random.hpp"
 #include "simulate/simulate.hpp"
 
 namespace inkwane::test {
@@ -66,6 +68,47 @@ void draw_thin_lines(Scene& scene) {
   const auto paper = std::find_if(scene.regions.begin(), scene.regions.end(),
                                   [](const auto& region) { return region.id == "bare-paper"; });
   paper->outline_mm = {{71, 47}, {84, 47}, {84, 51}, {71, 51}};
+}
+
+/// Four steps of one length: added colours decay to a floor, inks fade. By thirds of the seeds: the
+/// added colour still goes; it has come to its floor while the inks fade on; nothing moves any
+/// more.
+Scene followed_scene(std::uint64_t seed) {
+  Scene scene = simulate::solids_scene(seed);
+  simulate::Random random(seed, 21);
+  scene.has_verso = false;
+  std::erase_if(scene.regions, [](const auto& region) { return region.side == "verso"; });
+  const double toning = scene.paper.toning["AT"];
+  const auto laid_down = scene.deformation["AT"];
+  scene.stages = {"BT", "DT1", "DT2", "DT3", "AT"};
+  for (int step = 1; step <= 4; ++step) {
+    const std::string& stage = scene.stages[static_cast<std::size_t>(step)];
+    scene.paper.toning[stage] = toning * step / 4;
+    scene.deformation[stage] = laid_down;
+    scene.deformation[stage].rotation_deg = random.uniform(-1, 1);
+    scene.deformation[stage].shift_x_mm = random.uniform(-1.5, 1.5);
+    scene.steps[stage] = {{"bath", "water", kStepMinutes}};
+  }
+  for (auto& [ink, fate] : scene.fates) {
+    const bool added = scene.inks.at(ink).added;
+    fate.bleeds_through.clear();
+    double rate = 0, floor = 0;
+    if (added) {
+      rate = seed % 3 == 0 ? random.uniform(0.25, 0.5) : random.uniform(1.8, 3);
+      floor = random.uniform(0.05, 0.25);
+    } else {
+      rate = seed % 3 == 0   ? random.uniform(0.005, 0.02)
+             : seed % 3 == 1 ? random.uniform(0.06, 0.12)
+                             : random.uniform(1.8, 3);
+      floor = seed % 3 == 2 ? random.uniform(0.8, 0.95) : 0;
+    }
+    for (int step = 1; step <= 5; ++step) {
+      const std::string stage =
+          step == 5 ? kNextStage : scene.stages[static_cast<std::size_t>(step)];
+      fate.kept[stage] = floor + (1 - floor) * std::exp(-rate * step);
+    }
+  }
+  return scene;
 }
 
 std::vector<Kind> make_kinds() {
@@ -201,6 +244,7 @@ std::vector<Kind> make_kinds() {
         s.paper.height_mm = 300;
       },
       6);
+  kinds.push_back({"course", "five stages, added colours and inks that decay", followed_scene, 2});
   return kinds;
 }
 

@@ -22,6 +22,11 @@ struct Kind {
   ScannerFile scanner = ScannerFile::none;
 };
 
+/// Of kind "course": minutes of each of its steps, and the stage after the last, which has fates
+/// but no scan.
+inline constexpr double kStepMinutes = 30;
+inline constexpr const char* kNextStage = "next";
+
 /// All kinds, the plain ones first.
 [[nodiscard]] const std::vector<Kind>& kinds();
 

@@ -16,6 +16,8 @@
 #include "results/results.hpp"
 #include "scanner/scanner.hpp"
 #include "simulate/card.hpp"
+#include "tests/pipeline/kinds.hpp"
+#include "tests/pipeline/score_course.hpp"
 #include "tests/pipeline/score_findings.hpp"
 #include "tests/support.hpp"
 
@@ -312,6 +314,9 @@ void Scores::add(const Scores& other) {
   touches_found += other.touches_found;
   tides += other.tides;
   tides_found += other.tides_found;
+  rate.add(other.rate);
+  for (const auto& [figure, errors] : other.course) course[figure].add(errors);
+  for (const auto& [answer, count] : other.advice) advice[answer] += count;
 }
 
 void write_scanner_file(const simulate::Scene& scene, ScannerFile kind,
@@ -352,7 +357,12 @@ Scores score_scene(const simulate::Scene& scene, const fs::path& folder, const f
     if (outcome.code > 1) throw std::runtime_error(outcome.err);
     results = results::read_results(output / "results.json");
   }
-  return Scoring(scene, truth, results, output).run();
+  Scores scores = Scoring(scene, truth, results, output).run();
+  const bool followed = std::any_of(scene.fates.begin(), scene.fates.end(), [](const auto& fate) {
+    return fate.second.kept.contains(kNextStage);
+  });
+  if (followed) score_course(scene, truth, *results.course, scores);
+  return scores;
 }
 
 double quantile(std::vector<double> values, double q) {
@@ -402,6 +412,10 @@ std::string to_text(const Scores& scores) {
                        100.0 * static_cast<double>(held) / static_cast<double>(values.size()),
                        quantile(scores.half_width.at(figure), 0.5));
   }
+  row("rate of decay", scores.rate);
+  for (const auto& [figure, errors] : scores.course) row(figure, errors);
+  for (const auto& [answer, count] : scores.advice)
+    out += fmt::format("advice, right → given: {}: {}\n", answer, count);
   out += fmt::format("regions detectable {} of {}; strengths and residuals not had: {}\n",
                      scores.detectable, scores.regions, scores.unanswered);
   out += fmt::format("undeclared touches found {} of {}; tidelines found {} of {}\n",

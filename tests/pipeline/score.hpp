@@ -44,11 +44,14 @@ struct Scores {
   /// Whether each 95 % interval held the truth, and its half-width, by figure.
   std::map<std::string, std::vector<bool>> covered;
   std::map<std::string, std::vector<double>> half_width;
-  int detectable = 0, regions = 0;     ///< regions reported as changed, of all
-  int unanswered = 0;                  ///< strengths and residuals that are null
-  int touches = 0, touches_found = 0;  ///< undeclared ones
-  int tides = 0, tides_found = 0;      ///< of a contrast of CIEDE2000 ≥ 2
-  Errors share_above_2;                ///< of the sheet, cells of the difference map ≥ 2
+  int detectable = 0, regions = 0;       ///< regions reported as changed, of all
+  int unanswered = 0;                    ///< strengths and residuals that are null
+  int touches = 0, touches_found = 0;    ///< undeclared ones
+  int tides = 0, tides_found = 0;        ///< of a contrast of CIEDE2000 ≥ 2
+  Errors rate;                           ///< |rate of decay ÷ truth − 1|, added colours
+  std::map<std::string, Errors> course;  ///< value − truth, by figure of the course
+  std::map<std::string, int> advice;     ///< scenes, by "right → given"
+  Errors share_above_2;                  ///< of the sheet, cells of the difference map ≥ 2
 
   void add(const Scores& other);
 };

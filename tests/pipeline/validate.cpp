@@ -61,6 +61,7 @@ std::vector<Bar> bars_of(const std::string& kind) {
       {"bleed-through, share of a source", &test::Scores::source_share, 0.10, kNone, kNone},
       {"false suspects a sheet", &test::Scores::false_suspects, kNone, kNone, 2},
       {"false tidelines a sheet", &test::Scores::false_tides, kNone, kNone, 1},
+      {"rate of decay, relative", &test::Scores::rate, 0.15, kNone, kNone},
   };
 }
 
@@ -109,6 +110,8 @@ std::string table(const test::Kind& kind, int scenes, const test::Scores& scores
   };
   recall("undeclared touches", scores.touches_found, scores.touches);
   recall("tidelines at ΔE00 ≥ 2", scores.tides_found, scores.tides);
+  for (const auto& [answer, count] : scores.advice)
+    out += fmt::format("| advice, right → given: {} | {} | | | | |\n", answer, count);
   out += "\n| interval | n | holds the truth | half-width, median |\n|---|---|---|---|\n";
   for (const auto& [figure, held] : scores.covered) {
     const double share = static_cast<double>(std::count(held.begin(), held.end(), true)) /

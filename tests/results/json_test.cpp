@@ -73,6 +73,30 @@ TEST_CASE("results.json has the fixed keys") {
   CHECK(json.at("maps").at(0).at("png").is_null());
 }
 
+TEST_CASE("the course has its fixed keys, an interval beside each number, and null for none") {
+  const Json course = Json::parse(results::to_json(sample_results())).at("course");
+  CHECK(keys(course) == std::vector<std::string>{"points", "weights", "decays", "last_step",
+                                                 "forecast", "advice", "warnings", "cautions"});
+  const Json& point = course.at("points").at(1);
+  CHECK(keys(point) == std::vector<std::string>{"stage", "minutes", "dose_j_per_cm2", "removed",
+                                                "removed_ci95", "lost", "lost_ci95", "counts",
+                                                "warnings"});
+  CHECK(point.at("removed_ci95") == Json({0.5, 0.7}));
+  CHECK(point.at("lost").is_null());
+  CHECK(point.at("lost_ci95").is_null());
+  CHECK(keys(course.at("decays").at(0)) == std::vector<std::string>{"region", "role", "against",
+                                                                    "rate", "rate_ci95", "floor",
+                                                                    "floor_ci95", "shape", "note"});
+  CHECK(keys(course.at("forecast")) ==
+        std::vector<std::string>{"like_from", "like_to", "removed", "removed_ci95", "lost",
+                                 "lost_ci95", "step_removed", "step_removed_ci95", "step_lost",
+                                 "step_lost_ci95", "note"});
+  CHECK(keys(course.at("advice")) == std::vector<std::string>{"verdict", "reason", "thresholds"});
+  results::Results none = sample_results();
+  none.course.reset();
+  CHECK(Json::parse(results::to_json(none)).at("course").is_null());
+}
+
 TEST_CASE("the record is whole, and numbers in it are numbers") {
   const Json record = Json::parse(results::to_json(sample_results())).at("record");
   CHECK(keys(record) == std::vector<std::string>{"object", "conservator", "purpose",

@@ -113,5 +113,25 @@ inline inkwane::results::Results sample_results() {
   blotter.sentence = "It took original ink.";
   r.findings.blotters = {blotter};
   r.findings.limits = {{"tidelines", Side::recto, "BT", "AT", 1.5, 0, 10}};
+  Course course;
+  course.points = {
+      {"BT", 0, std::nullopt, Estimate{}, Estimate{}, true, {}},
+      {"AT", 45, std::nullopt, Estimate{0.6, {0.5, 0.7}}, std::nullopt, false, {"Damp."}}};
+  course.weights = {{"petals", Role::ink, 1}};
+  course.decays = {{"petals", Role::ink, "minutes", std::nullopt, Estimate{0.2, {0.1, 0.3}}, 0.7,
+                    "Too little went."}};
+  course.last_step =
+      LastStep{"BT", "AT", 45, std::nullopt, Estimate{0.6, {0.5, 0.7}}, std::nullopt};
+  course.forecast = Forecast{"BT",
+                             "AT",
+                             Estimate{0.7, {0.6, 0.8}},
+                             std::nullopt,
+                             Estimate{0.1, {0, 0.2}},
+                             std::nullopt,
+                             "It rests on little."};
+  course.advice = Advice{"cannot tell", "It is too early.", {"A threshold."}};
+  course.warnings = {"One region was left out."};
+  course.cautions = {"Advice only."};
+  r.course = course;
   return r;
 }
