@@ -21,6 +21,10 @@ constexpr float kLeastInk = 0.04F, kInkFactor = 6;
 constexpr float kLost = 0.10F;         // docs/formats.md, lost_ink
 constexpr float kLostUncertainty = 2;  // standard uncertainties, about 95 %
 constexpr int kStride = 4;
+/// Of three directions of noise two lie across a change and lengthen it (Rice's distribution);
+/// along it noise errs both ways. And the channels share about half of their noise, which makes
+/// less colour of it than channels apart would.
+constexpr float kAcross = 1.0F / 3.0F;
 
 Eigen::Vector3d sharp_paper(const SideContext& context, int stage) {
   return sharpening() * context.paper.stages[static_cast<std::size_t>(stage)].sheet.xyz;
@@ -85,19 +89,23 @@ float beyond(float value, float variance) {
 
 class Band {
  public:
-  Band(const SideContext& context, const Drift& drift, int from, int to, float ink_limit,
-       const cv::Mat& added, CellMaps& maps)
+  Band(const SideContext& context, const Drift& drift, int from, int to, InkLaw law,
+       float ink_limit, const cv::Mat& added, CellMaps& maps)
       : context_(context),
         ink_limit_(ink_limit),
         added_(added),
         maps_(maps),
         n_(context.side->geometry.columns),
         rows_(*context.side, drift, from, to),
+        noise_(drift.noise),
+        law_(law),
         overall_(sharp_paper(context, from), sharp_paper(context, to)),
         paper_from_(paper_ks(context, from)),
         paper_to_(paper_ks(context, to)) {
     risen_.resize(n_);
     lab_.resize(n_);
+    noise2_.resize(static_cast<std::size_t>(n_));
+    of_noise_.resize(noise2_.size());
   }
 
   RowSums row(int y) {
@@ -116,41 +124,82 @@ class Band {
   CellMaps& maps_;
   int n_;
   PairRows rows_;
+  CellNoise noise_;
+  InkLaw law_;
   OverallChange overall_;
   std::array<float, 3> paper_from_, paper_to_;
   Row3 risen_, lab_;
+  std::vector<float> noise2_, of_noise_;
+
+  /// What noise alone makes of no change, CIEDE2000 squared, to first order: each channel moved by
+  /// its own noise.
+  void noise_of_difference() {
+    std::fill(noise2_.begin(), noise2_.end(), 0.0F);
+    for (int moved = 0; moved < 3; ++moved) {
+      for (int c = 0; c < 3; ++c) {
+        const float* r = rows_.from->sharp[c];
+        for (int i = 0; i < n_; ++i)
+          risen_[c][i] = c == moved ? r[i] + std::sqrt(noise_.variance(r[i])) : r[i];
+      }
+      lab_row(risen_, n_, lab_);
+      delta_e_row(rows_.from->lab, lab_, n_, of_noise_.data());
+      for (std::size_t i = 0; i < noise2_.size(); ++i) noise2_[i] += of_noise_[i] * of_noise_[i];
+    }
+  }
 
   void difference(int y, RowSums& sums) {
     float* out = maps_.difference.ptr<float>(y);
     const uchar* sheet = context_.side->sheet.ptr<uchar>(y);
     delta_e_row(rows_.from->lab, rows_.to->lab, n_, out);
+    noise_of_difference();
     for (int i = 0; i < n_; ++i) {
       const auto cell = static_cast<std::size_t>(i);
       if (sheet[i] == 0) rows_.valid[cell] = 0;
-      out[i] = rows_.valid[cell] != 0 ? out[i] : kNaN;
+      out[i] = rows_.valid[cell] != 0 ? beyond(out[i], kAcross * noise2_[cell]) : kNaN;
       sums.sheet += rows_.valid[cell] != 0 ? 1 : 0;
     }
+  }
+
+  /// Absorption of a cell's channel above the sheet's paper, and the variance of a change of it.
+  struct Absorbed {
+    float before, after, variance;
+  };
+  [[nodiscard]] Absorbed absorbed(int c, int i) const {
+    const auto channel = static_cast<std::size_t>(c);
+    const float variance = rows_.ks_variance[c][i];
+    if (law_ == InkLaw::kubelka_munk)
+      return {rows_.from->ks[c][i] - paper_from_[channel], rows_.to->ks[c][i] - paper_to_[channel],
+              variance};
+    const float a = rows_.from->sharp[c][i], b = rows_.to->sharp[c][i];
+    const float slope = density_slope(a) / std::max(ks_slope(a), 1e-3F);
+    return {density(a) - density(reflectance(paper_from_[channel])),
+            density(b) - density(reflectance(paper_to_[channel])), variance * slope * slope};
   }
 
   void lost(int y, RowSums& sums) {
     float* out = maps_.lost_ink.ptr<float>(y);
     const uchar* added = added_.ptr<uchar>(y);
-    const Row3 &ka = rows_.from->ks, &kb = rows_.to->ks, &u2 = rows_.ks_variance;
     for (int i = 0; i < n_; ++i) {
       out[i] = kNaN;
       if (rows_.valid[static_cast<std::size_t>(i)] == 0 || added[i] != 0) continue;
-      float before = 0, after = 0, variance = 0;
+      float ink = 0, before = 0, after = 0, variance = 0;
       for (int c = 0; c < 3; ++c) {
-        before += ka[c][i] - paper_from_[static_cast<std::size_t>(c)];
-        after += kb[c][i] - paper_to_[static_cast<std::size_t>(c)];
-        variance += u2[c][i];
+        ink += rows_.from->ks[c][i] - paper_from_[static_cast<std::size_t>(c)];
+        const Absorbed here = absorbed(c, i);
+        before += here.before;
+        after += here.after;
+        variance += here.variance;
       }
-      if (!(before > ink_limit_)) continue;
-      const float share = 1 - after / before, relative = variance / (before * before);
+      if (!(ink > ink_limit_) || !(before > 0)) continue;
+      const auto seen = static_cast<double>(after / before);
+      const auto band =
+          static_cast<float>(band_error(law_, static_cast<double>(before), seen).mean);
+      const float kept = after / before - band;
+      const float share = 1 - kept, relative = variance / (before * before);
       out[i] = share > 0 ? std::min(1.0F, beyond(share, relative)) : 0.0F;
       sums.ink += 1;
       // Not the map's value: what noise seems to add here and to take there must cancel.
-      sums.kept += static_cast<double>(std::clamp(after / before, 0.0F, 2.0F));
+      sums.kept += std::clamp(seen, 0.0, 2.0);
       if (out[i] > kLost && share * share > kLostUncertainty * kLostUncertainty * relative)
         sums.lost += 1;
     }
@@ -221,7 +270,8 @@ std::vector<results::AreaAbove> areas_above(const cv::Mat& map, double cell_mm2,
   return above;
 }
 
-CellMaps map_cells(const SideContext& context, const Drift& drift, int from, int to) {
+CellMaps map_cells(const SideContext& context, const Drift& drift, const SheetLaws& laws, int from,
+                   int to) {
   const SideInput& side = *context.side;
   CellMaps maps;
   for (cv::Mat* map : {&maps.difference, &maps.lost_ink, &maps.gained_colour})
@@ -230,7 +280,7 @@ CellMaps map_cells(const SideContext& context, const Drift& drift, int from, int
   const cv::Mat added = added_cells(side);
   std::vector<RowSums> sums(static_cast<std::size_t>(side.geometry.rows));
   cv::parallel_for_({0, side.geometry.rows}, [&](const cv::Range& range) {
-    Band band(context, drift, from, to, limit, added, maps);
+    Band band(context, drift, from, to, laws.ink, limit, added, maps);
     for (int y = range.start; y < range.end; ++y) sums[static_cast<std::size_t>(y)] = band.row(y);
   });
   RowSums total;
@@ -242,7 +292,7 @@ CellMaps map_cells(const SideContext& context, const Drift& drift, int from, int
   if (total.sheet > 0) maps.lost.share = total.lost / total.sheet;
   if (total.ink > 0) maps.lost.mean_kept = total.kept / total.ink;
   maps.gained = seen_area(maps.gained_colour, side.geometry.cell_mm2(), maps.sheet_mm2);
-  maps.residual_added = map_residual(context, from, to, limit);
+  maps.residual_added = map_residual(context, laws.added, from, to, limit);
   return maps;
 }
 

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "change/colour_space.hpp"
+#include "change/ink_law.hpp"
 #include "change/region_colour.hpp"
 
 namespace inkwane::change {
@@ -15,7 +16,8 @@ struct CellMaps {
   results::ColourArea gained;
 };
 
-[[nodiscard]] CellMaps map_cells(const SideContext& context, const Drift& drift, int from, int to);
+[[nodiscard]] CellMaps map_cells(const SideContext& context, const Drift& drift,
+                                 const SheetLaws& laws, int from, int to);
 
 /// A rise or fall of absorption counts when it is this many of its own standard uncertainties.
 inline constexpr float kCounts = 4;

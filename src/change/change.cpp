@@ -42,7 +42,7 @@ void assess_cells(const SideContext& context, const Behind* behind, const std::s
   const Drift drift = from == 0 ? context.drift[static_cast<std::size_t>(to)]
                                 : measure_drift(side, context.paper, from, to);
 
-  CellMaps maps = map_cells(context, drift, from, to);
+  CellMaps maps = map_cells(context, drift, laws_of(output.inks), from, to);
   if (from == 0 && to + 1 == static_cast<int>(side.layers.size()))
     output.readout = read_out(context, drift, from, to);
   change.sheet_mm2 = maps.sheet_mm2;

@@ -45,6 +45,15 @@ inline constexpr float kLeastReflectanceF = 0.001F;
   return std::abs(1 - r * r) / (2 * r * r);
 }
 
+/// −log₁₀ R; float twin of colour::density.
+[[nodiscard]] inline float density(float r) {
+  return -std::log10(r > kLeastReflectanceF ? r : kLeastReflectanceF);
+}
+/// |d density / dR|.
+[[nodiscard]] inline float density_slope(float r) {
+  return 0.434294482F / (r > kLeastReflectanceF ? r : kLeastReflectanceF);  // 1 / ln 10
+}
+
 /// Three planes of one row.
 struct Row3 {
   std::vector<float> c[3];

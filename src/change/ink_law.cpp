@@ -11,7 +11,7 @@ namespace {
 // 8,000 made-up inks (one to three absorption bands, peaks 18 to 60 nm wide, edges 6 to 40 nm) on
 // aged paper, by both laws, their spectra weighted to sharpened RGB: what is kept is overstated, as
 // an ink's strongest wavelengths saturate first, by as much as that varies from ink to ink.
-constexpr double kSpreadOfBand = 1.0, kLeastSpreadOfBand = 0.006;
+constexpr double kSpreadOfBand = 1.2, kLeastSpreadOfBand = 0.012;
 /// Tails of a Student distribution: some inks are odder than others.
 constexpr double kFreedom = 4;
 /// Bands never agree better than this.
@@ -88,6 +88,13 @@ double odds_of_film(std::optional<double> own, double alike, double unlike) {
 std::optional<InkLaw> law_of(double odds) {
   if (std::abs(odds) < kBeyondDoubt) return std::nullopt;
   return odds > 0 ? InkLaw::film : InkLaw::kubelka_munk;
+}
+
+SheetLaws laws_of(const SheetEvidence& sheet) {
+  const auto law = [](double alike, double unlike) {
+    return law_of(odds_of_film(std::nullopt, alike, unlike)).value_or(InkLaw::kubelka_munk);
+  };
+  return {law(sheet.ink, sheet.added), law(sheet.added, sheet.ink)};
 }
 
 Share share_kept(const Estimates& estimates, double odds_of_film) {

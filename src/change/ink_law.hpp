@@ -71,6 +71,13 @@ struct SheetEvidence {
 /// The law that such odds leave beyond doubt (20 to 1).
 [[nodiscard]] std::optional<InkLaw> law_of(double odds);
 
+/// By which law the cells of a sheet are taken.
+struct SheetLaws {
+  InkLaw ink = InkLaw::kubelka_munk, added = InkLaw::kubelka_munk;
+};
+/// The laws that are beyond doubt, else Kubelka–Munk's.
+[[nodiscard]] SheetLaws laws_of(const SheetEvidence& sheet);
+
 struct Share {
   double value = 0;
   std::array<double, 2> ci95{0, 0};

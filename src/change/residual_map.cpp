@@ -9,7 +9,8 @@
 namespace inkwane::change {
 namespace {
 
-/// K/S of what lies under a region at one stage, row by row: the paper, or one colour for an ink.
+/// Sharpened RGB of what lies under a region at one stage, row by row: the paper, or one colour for
+/// an ink.
 class Under {
  public:
   Under(const SideContext& context, std::optional<Eigen::Vector3d> ink, int stage)
@@ -20,15 +21,12 @@ class Under {
         xyz_(3 * static_cast<std::size_t>(n_)) {
     row_.resize(n_);
     if (!ink) return;
-    for (int c = 0; c < 3; ++c) std::fill_n(row_[c], n_, ks(static_cast<float>((*ink)[c])));
+    for (int c = 0; c < 3; ++c) std::fill_n(row_[c], n_, static_cast<float>((*ink)[c]));
   }
   const Row3& at(int y) {
     if (constant_) return row_;
     context_.paper.xyz_row(stage_, y, n_, xyz_.data());
     sharpen_row(xyz_.data(), n_, row_);
-    for (int c = 0; c < 3; ++c) {
-      for (int i = 0; i < n_; ++i) row_[c][i] = ks(row_[c][i]);
-    }
     return row_;
   }
 
@@ -55,8 +53,18 @@ std::optional<Eigen::Vector3d> ink_under(const SideContext& context, const Regio
                          weighted_mean(xyz, context.weights[static_cast<std::size_t>(under)]));
 }
 
-void map_region(const SideContext& context, const region::Mask& mask, int from, int to, float limit,
-                cv::Mat& out) {
+/// Absorption of a cell above what lies under it.
+struct Above {
+  float ks = 0, density = 0;
+  void add(float here, float under) {
+    ks += change::ks(here) - change::ks(under);
+    density += change::density(here) - change::density(under);
+  }
+  [[nodiscard]] float by(InkLaw law) const { return law == InkLaw::film ? density : ks; }
+};
+
+void map_region(const SideContext& context, const region::Mask& mask, InkLaw law, int from, int to,
+                float limit, cv::Mat& out) {
   const SideInput& side = *context.side;
   bool known_from = false, known_to = false;
   const auto ink_from = ink_under(context, *mask.region, from, known_from),
@@ -67,29 +75,33 @@ void map_region(const SideContext& context, const region::Mask& mask, int from, 
               &b = side.layers[static_cast<std::size_t>(to)];
   LayerRows rows_a(a), rows_b(b);
   for (int y = mask.bounds.y; y < mask.bounds.br().y; ++y) {
-    const Row3 &pa = below_from.at(y), &pb = below_to.at(y), &ka = rows_a.at(y).ks,
-               &kb = rows_b.at(y).ks;
+    const Row3 &pa = below_from.at(y), &pb = below_to.at(y), &ra = rows_a.at(y).sharp,
+               &rb = rows_b.at(y).sharp;
     const uchar *inside = mask.inside.ptr<uchar>(y - mask.bounds.y), *va = a.valid.ptr<uchar>(y),
                 *vb = b.valid.ptr<uchar>(y);
     for (int x = mask.bounds.x; x < mask.bounds.br().x; ++x) {
       if (inside[x - mask.bounds.x] == 0 || (va[x] & vb[x]) == 0) continue;
-      float before = 0, after = 0;
-      for (int c = 0; c < 3; ++c) before += ka[c][x] - pa[c][x], after += kb[c][x] - pb[c][x];
-      if (before > limit) out.at<float>(y, x) = std::max(0.0F, after / before);
+      Above before, after;
+      for (int c = 0; c < 3; ++c) before.add(ra[c][x], pa[c][x]), after.add(rb[c][x], pb[c][x]);
+      if (!(before.ks > limit) || !(before.by(law) > 0)) continue;
+      const float seen = after.by(law) / before.by(law);
+      const double band =
+          band_error(law, static_cast<double>(before.by(law)), static_cast<double>(seen)).mean;
+      out.at<float>(y, x) = std::max(0.0F, seen - static_cast<float>(band));
     }
   }
 }
 
 }  // namespace
 
-cv::Mat map_residual(const SideContext& context, int from, int to, float limit) {
+cv::Mat map_residual(const SideContext& context, InkLaw law, int from, int to, float limit) {
   cv::Mat out;
   for (const region::Mask& mask : context.side->regions) {
     if (mask.region->role != Role::added) continue;
     if (out.empty())
       out = cv::Mat(context.side->geometry.size(), CV_32FC1,
                     cv::Scalar(std::numeric_limits<double>::quiet_NaN()));
-    map_region(context, mask, from, to, limit, out);
+    map_region(context, mask, law, from, to, limit, out);
   }
   return out;
 }

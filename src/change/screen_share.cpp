@@ -10,8 +10,8 @@ namespace {
 
 constexpr double kCoverageSure = 0.01, kCoverageUnsure = 0.08;  // of a good fit and of a bad one
 /// Of the mean against the paper, each stage: paper is uneven from place to place. On simulated
-/// screens twice this made intervals five times as wide as the errors.
-constexpr double kPaperSure = 0.005;
+/// screens .005 made intervals 3.6 times as wide as the errors at the 95th percentile.
+constexpr double kPaperSure = 0.003;
 constexpr double kTwoScreens = 0.015;
 constexpr double kRoundness = 0.08;  // ln of the two directions' ratio: less is a round dot
 constexpr double kFlattest = 0.3;    // aspect of an elliptical dot
