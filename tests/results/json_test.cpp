@@ -149,6 +149,7 @@ TEST_CASE("suspects stand at the top, each as a region that can be pasted") {
         "[[region]]\nid = \"suspect-1\"\nside = \"verso\"\nrole = \"added\"\nunder = \"paper\"\n"
         "polygon = [[1.0, 2.0], [3.0, 4.0], [5.0, 2.0]]\n");
   CHECK(keys(json.at("findings")) == std::vector<std::string>{"still_shows", "tidelines", "inks",
-                                                              "blotters", "limits", "warnings"});
+                                                              "blotters", "limits",
+                                                              "suspects_pictures", "warnings"});
   CHECK(json.at("findings").at("blotters").at(0).at("took_original") == true);
 }

@@ -112,6 +112,7 @@ inline inkwane::results::Results sample_results() {
   blotter.took_original = true;
   blotter.sentence = "It took original ink.";
   r.findings.blotters = {blotter};
+  r.findings.pictures = {{Side::verso, "maps/verso-suspects.png"}};
   r.findings.limits = {{"tidelines", Side::recto, "BT", "AT", 1.5, 0, 10}};
   Course course;
   course.points = {
