@@ -78,11 +78,9 @@ ExitCode import_regions(const Options& options, bool quiet) {
   const region::Given given{side_of(options.side), role_of(options.role), options.replace};
   const auto size = region::scan_sizes(treatment, given, name);
   const std::size_t start = text.find_first_not_of(" \t\r\n\xEF\xBB\xBF");
-  region::Shape unnamed;
-  unnamed.where = "the SVG";
   const bool svg = start != std::string::npos && text[start] == '<';
-  const auto shapes = svg ? region::read_svg(text, size(unnamed), name)
-                          : region::read_annotations(text, size, name);
+  const auto shapes =
+      svg ? region::read_svg(text, size, name) : region::read_annotations(text, size, name);
   if (shapes.empty()) {
     throw Error(ExitCode::usage, fmt::format("{}: holds no shapes; nothing was imported.", name));
   }

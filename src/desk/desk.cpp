@@ -44,7 +44,7 @@ Json to_json(const Work::State& state) {
 }
 
 /// Numbers as the page shows them; null where there is none.
-Json number(const std::optional<double>& value) {
+Json number_or_null(const std::optional<double>& value) {
   return value && std::isfinite(*value) ? Json(*value) : Json();
 }
 Json interval(const results::Interval& value) {
@@ -56,11 +56,11 @@ Json to_json(const results::Region& region) {
   for (const results::RegionChange& change : region.changes) {
     changes.push_back({{"from", change.from},
                        {"to", change.to},
-                       {"dE00", number(change.dE00)},
+                       {"dE00", number_or_null(change.dE00)},
                        {"dE00_ci95", interval(change.dE00_ci95)},
-                       {"strength_kept", number(change.strength_kept)},
+                       {"strength_kept", number_or_null(change.strength_kept)},
                        {"strength_kept_ci95", interval(change.strength_kept_ci95)},
-                       {"residual", number(change.residual)},
+                       {"residual", number_or_null(change.residual)},
                        {"residual_ci95", interval(change.residual_ci95)},
                        {"warnings", change.warnings}});
   }
@@ -91,10 +91,7 @@ Desk::Desk(fs::path treatment, int threads)
       threads_(threads > 0 ? threads
                            : std::max(1, static_cast<int>(std::thread::hardware_concurrency()))),
       shelf_(kShelfBytes) {
-  stages_ = read().stages;
-  for (std::size_t i = 0; i < stages_.size(); ++i) {
-    for (const auto& [side, scan] : stages_[i].scans) (void)scan_file(i, side);
-  }
+  (void)state();
 }
 
 Treatment Desk::read() const {
@@ -113,11 +110,16 @@ fs::path Desk::within(const fs::path& file) const {
   return real;
 }
 
-fs::path Desk::scan_file(std::size_t stage, Side side) const {
-  if (stage >= stages_.size() || !stages_[stage].scans.contains(side)) {
-    throw BadRequest("no such scan");
-  }
-  return within(stages_[stage].scans.at(side));
+Stage Desk::stage(std::size_t number) const {
+  const std::lock_guard lock(mutex_);
+  if (number >= stages_->size()) throw BadRequest("no such stage");
+  return (*stages_)[number];
+}
+
+fs::path Desk::scan_file(const Stage& stage, Side side) const {
+  const auto found = stage.scans.find(side);
+  if (found == stage.scans.end()) throw BadRequest("no such scan");
+  return within(found->second);
 }
 
 fs::path Desk::output() const {
@@ -130,8 +132,15 @@ Json Desk::state() const {
   Json stages = Json::array();
   for (const Stage& stage : treatment.stages) {
     Json sides = Json::array();
-    for (const auto& [side, scan] : stage.scans) sides.push_back(to_string(side));
+    for (const auto& [side, scan] : stage.scans) {
+      (void)within(scan);
+      sides.push_back(to_string(side));
+    }
     stages.push_back({{"id", stage.id}, {"date", stage.date}, {"sides", sides}});
+  }
+  {
+    const std::lock_guard lock(mutex_);
+    stages_ = std::make_shared<const std::vector<Stage>>(treatment.stages);
   }
   return {{"title", treatment.object.title},
           {"file", file_.filename().string()},
@@ -233,36 +242,32 @@ Json Desk::results() const {
           {"suspects", suspects}};
 }
 
-Json Desk::scan(std::size_t stage, Side side) {
+Json Desk::scan(std::size_t number, Side side) {
+  const Stage stage = this->stage(number);
   const fs::path file = scan_file(stage, side);
   const scan::Info& info = shelf_.info(file);
-  return {{"file", stages_[stage].scans.at(side).filename().string()},
+  return {{"file", stage.scans.at(side).filename().string()},
           {"width", info.width_px},
           {"height", info.height_px},
           {"depth", info.bit_depth},
-          {"dpi", number(info.resolution_dpi)},
+          {"dpi", number_or_null(info.resolution_dpi)},
           {"coarsest", shelf_.coarsest(file)},
           {"version", info.sha256.substr(0, 16)},
           {"warnings", info.warnings}};
 }
 
-std::vector<unsigned char> Desk::tile(std::size_t stage, Side side, bool laid, int level, int x,
+std::vector<unsigned char> Desk::tile(std::size_t number, Side side, bool laid, int level, int x,
                                       int y) {
+  const Stage stage = this->stage(number);
   const fs::path file = scan_file(stage, side);
   if (level < 0 || level > kMostLevel || x < 0 || y < 0 || x > 1000 || y > 1000) {
     throw BadRequest("no such tile");
   }
   const auto looked = laid ? this->looked() : nullptr;
-  const ScanLook* later = looked ? looked->find(stages_[stage].id, side) : nullptr;
+  const ScanLook* later = looked ? looked->find(stage.id, side) : nullptr;
   const ScanLook* first = looked ? looked->first(side) : nullptr;
   if (laid && (later == nullptr || !later->laid)) throw BadRequest("not laid on the first stage");
-  const fs::path measured =
-      laid ? scan_file(static_cast<std::size_t>(
-                           std::find_if(stages_.begin(), stages_.end(),
-                                        [first](const Stage& s) { return s.id == first->stage; }) -
-                           stages_.begin()),
-                       side)
-           : file;
+  const fs::path measured = laid ? within(first->file) : file;
   if (level > shelf_.coarsest(measured)) throw BadRequest("no such tile");
   const cv::Rect all({}, shelf_.size(measured, level));
   const cv::Rect window = cv::Rect(x * kTilePx, y * kTilePx, kTilePx, kTilePx) & all;
@@ -306,10 +311,9 @@ cv::Mat Desk::laid_picture(const ScanLook& later, const ScanLook& first, const f
   return out;
 }
 
-Json Desk::colour(std::size_t stage, Side side, bool laid, Point px) const {
-  if (stage >= stages_.size()) throw BadRequest("no such stage");
+Json Desk::colour(std::size_t number, Side side, bool laid, Point px) const {
   const auto looked = this->looked();
-  const ScanLook* scan = looked ? looked->find(stages_[stage].id, side) : nullptr;
+  const ScanLook* scan = looked ? looked->find(stage(number).id, side) : nullptr;
   if (scan == nullptr) return {};
   if (laid) {
     const ScanLook* first = looked->first(side);

@@ -18,7 +18,8 @@ class Desk {
   /// folder, since the desk reads nothing outside.
   Desk(std::filesystem::path treatment, int threads);
 
-  /// The file as it is now: title, stages, what is drawn, and its SHA-256 ("base").
+  /// The file as it is now, whose stages count from then on: title, stages, what is drawn, and its
+  /// SHA-256 ("base").
   [[nodiscard]] Json state() const;
   /// The file's SHA-256 alone, and how the looking and the assessing stand.
   [[nodiscard]] Json progress() const;
@@ -34,11 +35,11 @@ class Desk {
   /// Of the last assessment, whoever made it; null where there is none.
   [[nodiscard]] Json results() const;
 
-  [[nodiscard]] Json scan(std::size_t stage, Side side);
+  [[nodiscard]] Json scan(std::size_t number, Side side);
   /// JPEG of kTilePx a side. `laid`: as it lies on the first stage's scan, whose pixels then count.
-  [[nodiscard]] std::vector<unsigned char> tile(std::size_t stage, Side side, bool laid, int level,
+  [[nodiscard]] std::vector<unsigned char> tile(std::size_t number, Side side, bool laid, int level,
                                                 int x, int y);
-  [[nodiscard]] Json colour(std::size_t stage, Side side, bool laid, Point px) const;
+  [[nodiscard]] Json colour(std::size_t number, Side side, bool laid, Point px) const;
   /// A polygon of the first stage: {kind: "grow", side, at, reach} · {kind: "freehand", points,
   /// tolerance} · {kind: "line", points, width}. {"polygon": []} where nothing came of it.
   [[nodiscard]] Json shape(const Json& json) const;
@@ -52,7 +53,8 @@ class Desk {
 
  private:
   [[nodiscard]] Treatment read() const;
-  [[nodiscard]] std::filesystem::path scan_file(std::size_t stage, Side side) const;
+  [[nodiscard]] Stage stage(std::size_t number) const;
+  [[nodiscard]] std::filesystem::path scan_file(const Stage& stage, Side side) const;
   [[nodiscard]] std::filesystem::path within(const std::filesystem::path& file) const;
   [[nodiscard]] std::shared_ptr<const Looked> looked() const;
   [[nodiscard]] std::filesystem::path output() const;
@@ -62,10 +64,10 @@ class Desk {
 
   std::filesystem::path file_, folder_;
   int threads_;
-  std::vector<Stage> stages_;  ///< as they were when the desk was opened
   Shelf shelf_;
   mutable std::mutex mutex_;
   std::mutex saving_;
+  mutable std::shared_ptr<const std::vector<Stage>> stages_;  ///< as state() last told them
   std::shared_ptr<const Looked> looked_;
   Work looking_, assessing_;
 };

@@ -28,6 +28,7 @@ ScanLook found_in(const Taken& taken) {
   ScanLook out;
   out.stage = taken.stage->id;
   out.side = taken.side;
+  out.file = taken.info.file;
   if (taken.target) {
     out.target = taken.target->corners_px;
     out.left_out_dE00_median = taken.target->left_out_dE00_median;

@@ -2,6 +2,7 @@
 // sheet, how the stages lie on each other; and the colours under any place.
 #pragma once
 
+#include <filesystem>
 #include <functional>
 #include <memory>
 #include <optional>
@@ -31,6 +32,7 @@ struct Laid {
 struct ScanLook {
   std::string stage;
   Side side = Side::recto;
+  std::filesystem::path file;
   std::optional<Corners> target;   ///< none: no target was asked for, or it was not found
   std::optional<Corners> outline;  ///< of the sheet, in pixels
   double left_out_dE00_median = 0;

@@ -225,9 +225,9 @@ class AnnotationReader {
       if (!svg->contains("value")) {
         refuse_this("names an SVG that lies elsewhere; put it into the selector's value");
       }
-      const auto inside =
-          read_svg(text_of(*svg, "value"), scan_(shape),
-                   fmt::format("{}: annotation {}, SvgSelector", file_, shapes_.size() + 1));
+      const auto inside = read_svg(
+          text_of(*svg, "value"), [&](const Shape&) { return scan_(shape); },
+          fmt::format("{}: annotation {}, SvgSelector", file_, shapes_.size() + 1));
       if (inside.size() != 1) {
         refuse_this(fmt::format("selects {} shapes; a region is one", inside.size()));
       }

@@ -21,18 +21,18 @@ struct Shape {
   std::string where;  ///< for messages: "annotation 3", "<path id=…>"
 };
 
+/// How large the scan is that a file means: by its side, where it is known, and the picture's name.
+using ScanSize = std::function<cv::Size(const Shape& shape)>;
+
 /// SVG 1.1: polygon, polyline, rect, circle, ellipse, line and path, in groups, with transforms; an
-/// open line without fill becomes an area of its stroke's width. `scan`: size of the scan in
-/// pixels; a viewBox of the same proportions (to 1 %) is scaled to it. Throws Error(usage) that
-/// names `file` and the element that can't be read.
-[[nodiscard]] std::vector<Shape> read_svg(const std::string& text, cv::Size scan,
+/// open line without fill becomes an area of its stroke's width. A viewBox of the scan's
+/// proportions (to 1 %) is scaled to it. Throws Error(usage) that names `file` and the element that
+/// can't be read.
+[[nodiscard]] std::vector<Shape> read_svg(const std::string& text, const ScanSize& scan,
                                           const std::string& file);
 /// `scan_file` is named as the picture that lies below.
 [[nodiscard]] std::string write_svg(const std::vector<Shape>& shapes, cv::Size scan,
                                     const std::string& scan_file);
-
-/// How large the scan is that a file means: by its side, where it is known, and the picture's name.
-using ScanSize = std::function<cv::Size(const Shape& shape)>;
 
 /// W3C Web Annotation Data Model (Recommendation, 23 February 2017): an Annotation, a list of them,
 /// an AnnotationPage or an AnnotationCollection; SvgSelector, FragmentSelector and IRIs that end in

@@ -30,7 +30,7 @@ std::string local_name(const pugi::xml_node& node) {
 
 class SvgReader {
  public:
-  SvgReader(cv::Size scan, std::string file) : scan_(scan), file_(std::move(file)) {}
+  SvgReader(const ScanSize& scan, std::string file) : scan_(scan), file_(std::move(file)) {}
 
   std::vector<Shape> read(const std::string& text) {
     pugi::xml_document document;
@@ -40,7 +40,8 @@ class SvgReader {
     }
     const pugi::xml_node root = document.document_element();
     if (local_name(root) != "svg") refuse("is not SVG: its first element is not <svg>");
-    group(root, to_scan(root), {}, 0);
+    read_view_box(root);
+    group(root, cv::Matx33d::eye(), {}, 0);
     return std::move(shapes_);
   }
 
@@ -64,31 +65,28 @@ class SvgReader {
                       : fmt::format("<{} id=\"{}\">", local_name(node), id);
   }
 
-  /// From the drawing's units to pixels of the scan.
-  [[nodiscard]] cv::Matx33d to_scan(const pugi::xml_node& root) const {
-    std::vector<double> box;
+  void read_view_box(const pugi::xml_node& root) {
     try {
-      box = read_numbers(root.attribute("viewBox").value());
+      box_ = read_numbers(root.attribute("viewBox").value());
     } catch (const std::invalid_argument& error) {
       refuse(root, fmt::format("viewBox {}", error.what()));
     }
-    cv::Matx33d map = cv::Matx33d::eye();
-    if (!box.empty()) {
-      if (box.size() != 4 || !(box[2] > 0) || !(box[3] > 0)) {
-        refuse(root, "has a viewBox that is not four numbers of a size");
-      }
-      const double x = scan_.width / box[2], y = scan_.height / box[3];
-      if (std::abs(x / y - 1) > kProportion) {
-        refuse(
-            fmt::format("its viewBox of {} × {} has not the proportions of the scan of {} × {} "
-                        "pixels; draw on this scan, uncropped",
-                        box[2], box[3], scan_.width, scan_.height));
-      }
-      map = {x, 0, -x * box[0], 0, y, -y * box[1], 0, 0, 1};
+    if (!box_.empty() && (box_.size() != 4 || !(box_[2] > 0) || !(box_[3] > 0))) {
+      refuse(root, "has a viewBox that is not four numbers of a size");
     }
-    map(0, 2) -= kHalfPixel;
-    map(1, 2) -= kHalfPixel;
-    return map;
+  }
+
+  /// From the drawing's units to pixels of the scan.
+  [[nodiscard]] cv::Matx33d to_pixels(cv::Size scan) const {
+    if (box_.empty()) return {1, 0, -kHalfPixel, 0, 1, -kHalfPixel, 0, 0, 1};
+    const double x = scan.width / box_[2], y = scan.height / box_[3];
+    if (std::abs(x / y - 1) > kProportion) {
+      refuse(
+          fmt::format("its viewBox of {} × {} has not the proportions of the scan of {} × {} "
+                      "pixels; draw on this scan, uncropped",
+                      box_[2], box_[3], scan.width, scan.height));
+    }
+    return {x, 0, -x * box_[0] - kHalfPixel, 0, y, -y * box_[1] - kHalfPixel, 0, 0, 1};
   }
 
   [[nodiscard]] double number(const pugi::xml_node& node, const char* name,
@@ -202,7 +200,6 @@ class SvgReader {
     while (repeats()) polygon.pop_back();
     if (polygon.size() < 3) refuse(node, "encloses nothing");
     Shape shape;
-    for (const Point& p : polygon) shape.polygon.push_back(apply(map, p));
     shape.id = node.attribute("id").value();
     for (const pugi::xml_node& child : node.children()) {
       if (local_name(child) == "title") shape.name = child.text().get();
@@ -215,17 +212,21 @@ class SvgReader {
     shape.role = data("role");
     shape.under = data("under");
     shape.where = label(node);
+    const cv::Matx33d whole = to_pixels(scan_(shape)) * map;
+    for (const Point& p : polygon) shape.polygon.push_back(apply(whole, p));
     shapes_.push_back(std::move(shape));
   }
 
-  cv::Size scan_;
+  const ScanSize& scan_;
   std::string file_;
+  std::vector<double> box_;  // the viewBox, or nothing
   std::vector<Shape> shapes_;
 };
 
 }  // namespace
 
-std::vector<Shape> read_svg(const std::string& text, cv::Size scan, const std::string& file) {
+std::vector<Shape> read_svg(const std::string& text, const ScanSize& scan,
+                            const std::string& file) {
   return SvgReader(scan, file).read(text);
 }
 

@@ -5,6 +5,8 @@
 #include <catch2/catch.hpp>
 #include <opencv2/imgcodecs.hpp>
 
+#include <inkwane/treatment.hpp>
+
 #include "tests/cli/program.hpp"
 #include "treatment/save.hpp"
 

@@ -125,7 +125,8 @@ class PageTest(unittest.TestCase):
                              ignored_exceptions=[Exception]).until(lambda _: what())
 
     def text(self, css):
-        return self.one(css).text
+        # In one go: what changes may be redrawn between finding and reading it.
+        return self.browser.execute_script("return document.querySelector(arguments[0])?.innerText ?? ''", css)
 
     def place(self, dx, dy):
         """The scan's pixel under a place of the map, in screen pixels from its middle."""
@@ -164,7 +165,8 @@ class PageTest(unittest.TestCase):
         self.until(lambda: "Saved" in self.text("#saved"))
 
     def regions(self):
-        return [row.text for row in self.find("#regions .row .words")]
+        return self.browser.execute_script(
+            "return [...document.querySelectorAll('#regions .row .words')].map((row) => row.textContent)")
 
     def state(self):
         with urllib.request.urlopen(self.desk.address + "state") as answer:

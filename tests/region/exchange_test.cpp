@@ -20,16 +20,16 @@ using region::Shape;
 namespace {
 
 const cv::Size kScan{1000, 800};
+const region::ScanSize kSize = [](const Shape&) { return kScan; };
 
 std::vector<Shape> svg(const std::string& inside, const std::string& attributes = "") {
   return region::read_svg(
-      "<svg xmlns=\"http://www.w3.org/2000/svg\" " + attributes + ">" + inside + "</svg>", kScan,
+      "<svg xmlns=\"http://www.w3.org/2000/svg\" " + attributes + ">" + inside + "</svg>", kSize,
       "drawn.svg");
 }
 
 std::vector<Shape> annotations(const std::string& text) {
-  return region::read_annotations(
-      text, [](const Shape&) { return kScan; }, "drawn.json");
+  return region::read_annotations(text, kSize, "drawn.json");
 }
 
 template <typename Call>
@@ -179,7 +179,7 @@ TEST_CASE("every kind of SVG shape becomes its area") {
 TEST_CASE("a drawing at another size is brought to the scan's") {
   const auto shapes = svg("<rect x='10' y='10' width='40' height='30'/>", "viewBox='0 0 500 400'");
   check_rectangle(shapes[0].polygon, 19.5, 19.5, 99.5, 79.5);
-  CHECK_THAT(refusal([] { return svg("<rect/>", "viewBox='0 0 500 500'"); }),
+  CHECK_THAT(refusal([] { return svg("<rect width='9' height='9'/>", "viewBox='0 0 500 500'"); }),
              Contains("has not the proportions of the scan of 1000 × 800"));
 }
 
@@ -190,7 +190,7 @@ TEST_CASE("what is no region is refused by name") {
   CHECK_THAT(refusal([] { return svg("<polygon points='1 2 3'/>"); }), Contains("odd number"));
   CHECK_THAT(refusal([] { return svg("<rect width='1cm' height='2'/>"); }),
              Contains("a plain number is wanted"));
-  CHECK_THAT(refusal([] { return region::read_svg("<svg><", kScan, "f"); }),
+  CHECK_THAT(refusal([] { return region::read_svg("<svg><", kSize, "f"); }),
              Contains("is not XML"));
   CHECK_THAT(refusal([] { return annotations("{"); }), Contains("is not JSON"));
   CHECK_THAT(refusal([] { return annotations("{\"type\": \"Manifest\"}"); }),
@@ -213,7 +213,6 @@ TEST_CASE("what is no region is refused by name") {
 TEST_CASE("what is exported comes back as it was") {
   const Treatment t = sheet();
   const auto shapes = region::to_shapes(t, std::nullopt);
-  const region::ScanSize size = [](const Shape&) { return kScan; };
   const auto check_same = [&](const std::vector<Shape>& back, double tolerance) {
     REQUIRE(back.size() == shapes.size());
     for (std::size_t i = 0; i < back.size(); ++i) {
@@ -227,13 +226,13 @@ TEST_CASE("what is exported comes back as it was") {
       }
     }
   };
-  const std::string json = region::write_annotations(shapes, size);
+  const std::string json = region::write_annotations(shapes, kSize);
   CHECK_THAT(json, Contains("xywh=10,20,100,50"));
   CHECK_THAT(json, Contains("\"source\": \"scans/bt-recto.tif\""));
   const auto back = annotations(json);
   CHECK(back[0].id == "red petals");
   check_same(back, 1e-3);
-  check_same(region::read_svg(region::write_svg(shapes, kScan, "a & b"), kScan, "f"), 1e-3);
+  check_same(region::read_svg(region::write_svg(shapes, kScan, "a & b"), kSize, "f"), 1e-3);
 }
 
 TEST_CASE("shapes become regions only where side, role and id are clear") {

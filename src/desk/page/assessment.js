@@ -20,7 +20,7 @@ export class Assessment {
 
   constructor(record, view, regions, tell, refused) {
     Object.assign(this, {record, view, regions, tell, refused});
-    this.strength = 0.85;
+    this.strength = 0.7;
     this.#marks.addTo(view.map);
     view.addEventListener("shown", () => {
       this.#lay();

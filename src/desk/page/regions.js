@@ -5,7 +5,8 @@ import {figure, say, words} from "./strings.js";
 
 const roles = {ink: "roleInk", added: "roleAdded", paper: "rolePaper", watch: "roleWatch"};
 const help = {ink: "roleInkHelp", added: "roleAddedHelp", paper: "rolePaperHelp", watch: "roleWatchHelp"};
-const mostHandles = 300;
+// Screen pixels between handles: nearer ones are left out until one zooms in.
+const apart = matchMedia("(pointer: coarse)").matches ? 30 : 18;
 
 /** An element with properties, attributes (named with a hyphen or "role") and children. */
 export function make(kind, properties = {}, ...children) {
@@ -40,6 +41,7 @@ export function handle(map, px, className, title, moved) {
 export class Regions {
   #shapes = L.layerGroup();
   #handles = [];
+  #corners = new Map();  // handles by their corner's number
   #refocus = null;
 
   constructor(record, view, tools, tell) {
@@ -50,6 +52,10 @@ export class Regions {
     view.addEventListener("shown", () => this.show());
     tools.addEventListener("chosen", () => this.show());
     tools.addEventListener("made", (event) => this.#add(event.detail));
+    view.map.on("zoomend", () => {
+      this.#dropHandles();
+      this.#showHandles();
+    });
     view.map.on("click", () => {
       if (tools.name === "move") record.select(null);
     });
@@ -99,8 +105,7 @@ export class Regions {
   #showShapes() {
     const focused = document.activeElement?.closest?.(".handle") ? this.#refocus : null;
     this.#shapes.clearLayers();
-    for (const marker of this.#handles) marker.remove();
-    this.#handles = [];
+    this.#dropHandles();
     if (!this.view.side || !this.view.inFirst) return;
     for (const region of this.record.drawn.regions) {
       if (region.side !== this.view.side) continue;
@@ -115,9 +120,14 @@ export class Regions {
       });
       if (chosen && this.tools.name === "move") this.#makeMovable(shape, region);
     }
-    const {region} = this.record;
-    if (region && region.side === this.view.side && this.tools.name === "move") this.#showHandles(region);
-    if (focused !== null) this.#handles[focused]?.getElement().focus();
+    this.#showHandles();
+    if (focused !== null) this.#corners.get(focused)?.getElement().focus();
+  }
+
+  #dropHandles() {
+    for (const marker of this.#handles) marker.remove();
+    this.#handles = [];
+    this.#corners.clear();
   }
 
   #makeMovable(shape, region) {
@@ -147,9 +157,17 @@ export class Regions {
     });
   }
 
-  #showHandles(region) {
+  #showHandles() {
+    const {region} = this.record;
+    if (!region || region.side !== this.view.side || !this.view.inFirst || this.tools.name !== "move") return;
     const {polygon} = region;
-    if (polygon.length > mostHandles) return;
+    const onScreen = polygon.map((px) => this.view.map.latLngToContainerPoint(toMap(px)));
+    const distance = (i, k) => onScreen[i].distanceTo(onScreen[k]);
+    const shown = polygon.length <= 4 ? polygon.map((_, i) => i) : [];
+    for (let i = 0; polygon.length > 4 && i < polygon.length; ++i) {
+      const free = shown.length === 0 || (distance(i, shown.at(-1)) >= apart && distance(i, shown[0]) >= apart);
+      if (free) shown.push(i);
+    }
     const put = (i, px) => {
       const changed = polygon.with ? polygon.with(i, px) : polygon.map((p, k) => (k === i ? px : p));
       if (crosses(changed)) {
@@ -159,7 +177,8 @@ export class Regions {
       this.#refocus = i;
       this.edit((now) => { now.polygon = changed; });
     };
-    polygon.forEach((px, i) => {
+    for (const i of shown) {
+      const px = polygon[i];
       const marker = handle(this.view.map, px, "corner", say("vertex", {number: i + 1, name: region.name}), (to) => put(i, to));
       marker.on("drag", () => this.#follow(region, i, toPx(marker.getLatLng())));
       marker.getElement().addEventListener("focus", () => { this.#refocus = i; });
@@ -171,9 +190,10 @@ export class Regions {
       });
       marker.on("contextmenu", () => this.#dropCorner(polygon, i));
       this.#handles.push(marker);
-    });
-    if (polygon.length > mostHandles / 4) return;
+      this.#corners.set(i, marker);
+    }
     polygon.forEach((px, i) => {
+      if (distance(i, (i + 1) % polygon.length) < 2.5 * apart) return;
       const next = polygon[(i + 1) % polygon.length];
       const middle = [(px[0] + next[0]) / 2, (px[1] + next[1]) / 2];
       const insert = (to) => this.edit((now) => {

@@ -93,7 +93,7 @@ export const words = {
   sheetFound: "{width} × {height} mm.",
   sheetByHand: "Its corners were set by hand.",
   sheetMissing: "Not found. Set its corners by hand.",
-  alignment: "Lie on {stage}",
+  alignment: "How it lies on {stage}",
   alignFirst: "This is the first stage; the others are laid on it.",
   alignFound: "Off by {median} mm (median), {p95} mm (95 %).",
   alignDoubtful: "More than 0.3 mm: set pairs of places where blinking shows it off.",
@@ -130,7 +130,7 @@ export const words = {
   accept: "Accept",
   reject: "Reject",
   suspectName: "found: {id}",
-  openDetails: "{count} notes",
+  openDetails: "Notes: {count}",
   interval: "In brackets: 95 % interval.",
   advice: "These are estimates from a scanner. You decide.",
 
