@@ -25,6 +25,7 @@
 #include "results/results.hpp"
 #include "scan/file.hpp"
 #include "scan_record.hpp"
+#include "take.hpp"
 #include "take_blotter.hpp"
 #include "treatment/reminders.hpp"
 #include "vet/paper.hpp"
@@ -471,7 +472,7 @@ class Assessment {
       results_.maps.push_back(std::move(map));
     }
     work.output.maps.clear();
-    write_suspects(work, framed);
+    write_suspects(work, pictures.geometry);
     for (const auto& [from, to] : change::stage_pairs(static_cast<int>(work.scans.size()))) {
       results::Map map = describe(work, "position", work.scans[from]->stage->id,
                                   work.scans[to]->stage->id, "pixel");

@@ -224,7 +224,8 @@ std::string percent(const results::Interval& ci) {
   return fmt::format("{:.0f} to {:.0f} %", 100 * (*ci)[0], 100 * (*ci)[1]);
 }
 
-/// Shares of what was lifted, and of the absorption's size, under every draw of the errors.
+/// Shares of what was lifted, and of the absorption's size, under every draw of the errors; the
+/// first draw is without any, and is the value: a mean of non-negative shares favours the absent.
 struct Drawn {
   std::vector<std::vector<double>> shares;  // [known][draw]
   std::vector<double> inks, absorption;
@@ -235,7 +236,8 @@ Drawn draw(const BlotterView& blotter, const Lifted& lifted, const std::vector<K
   const std::vector<target::ColourAt> colours{{0, lifted.light}, {0, lifted.blank_light}};
   const Eigen::MatrixXd covariance = target::joint_covariance(fits, colours);
   const int extra = 3 * static_cast<int>(known.size()) + 1;
-  const Eigen::MatrixXd normals = change::standard_normals(kDraws, 6 + extra, kSeed);
+  Eigen::MatrixXd normals = change::standard_normals(kDraws, 6 + extra, kSeed);
+  normals.row(0).setZero();
   const Eigen::MatrixXd errors = change::correlated(covariance, normals.leftCols(6));
   const auto moved = [](const Eigen::Vector3d& xyz, const Eigen::Vector3d& error) {
     const LabD50 lab = to_lab({xyz[0], xyz[1], xyz[2]});
@@ -269,16 +271,10 @@ Drawn draw(const BlotterView& blotter, const Lifted& lifted, const std::vector<K
   return drawn;
 }
 
-double mean_of(const std::vector<double>& values) {
-  double sum = 0;
-  for (const double value : values) sum += value;
-  return sum / static_cast<double>(values.size());
-}
-
 void judge(const std::vector<Known>& known, const Drawn& drawn, results::Blotter& out) {
   double explained = 0;
   for (std::size_t k = 0; k < known.size(); ++k) {
-    const double share = mean_of(drawn.shares[k]);
+    const double share = drawn.shares[k].front();
     explained += share;
     if (share < 0.02) continue;
     out.matches.push_back(

@@ -10,7 +10,9 @@
 namespace inkwane::simulate {
 namespace {
 
-constexpr std::array<const char*, 7> kAdded{"added-red", "added-green", "added-blue", "added-violet", "added-brown", "added-orange", "added-yellow"};
+constexpr std::array<const char*, 7> kAdded{"added-red",    "added-green", "added-blue",
+                                            "added-violet", "added-brown", "added-orange",
+                                            "added-yellow"};
 
 /// The first of `kAdded` that show on every ink.
 constexpr std::size_t kDark = 5;
@@ -33,7 +35,8 @@ Scene undeclared_scene(std::uint64_t seed, bool screens) {
   const cv::Point2d plate(70, 33);
   scene.recto.push_back(screens ? screened(box(plate.x, plate.y, 15, 11), "blue", 85, 75, 0.4)
                                 : solid(box(plate.x, plate.y, 15, 11), "orange", 0.8));
-  const auto paint = [&](std::vector<Area>& side, Polygon outline, std::size_t choice = kAdded.size()) {
+  const auto paint = [&](std::vector<Area>& side, Polygon outline,
+                         std::size_t choice = kAdded.size()) {
     side.push_back(touch(scene, random, std::move(outline), choice));
   };
   const double turn = random.uniform(0, 180);
