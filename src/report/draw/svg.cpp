@@ -1,5 +1,6 @@
 #include <memory>
 #include <new>
+#include <regex>
 
 #include <cairo-svg.h>
 #include <cairo.h>
@@ -24,7 +25,9 @@ std::string to_svg(const Plot& plot) {
   const bool drawn = cairo_status(pen.get()) == CAIRO_STATUS_SUCCESS;
   cairo_surface_finish(surface.get());
   if (!drawn || cairo_surface_status(surface.get()) != CAIRO_STATUS_SUCCESS) throw std::bad_alloc();
-  return bytes;
+  // Cairo numbers the surfaces of a process; the same plot is to have the same bytes.
+  static const std::regex kNumber(R"( id="surface[0-9]+")");
+  return std::regex_replace(bytes, kNumber, "");
 }
 
 }  // namespace inkwane::report
