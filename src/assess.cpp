@@ -25,6 +25,8 @@
 #include "results/results.hpp"
 #include "scan/file.hpp"
 #include "scan_record.hpp"
+#include "take.hpp"
+#include "take_blotter.hpp"
 #include "treatment/reminders.hpp"
 #include "vet/paper.hpp"
 
@@ -134,8 +136,9 @@ void align_side(const Treatment& treatment, SideWork& work) {
       work.input.layers.push_back(make_layer(taken, work.warps.back(), measurable));
     }
     change::Layer& layer = work.input.layers.back();
-    layer.pixels = {&*taken.scan, &taken.fit.colour, taken.resolution_dpi, taken.grid.geometry, {},
-                    {},           taken.point_spread};
+    layer.pixels = {
+        &*taken.scan, &taken.fit.colour,  taken.resolution_dpi,    taken.grid.geometry, {},
+        {},           taken.point_spread, &*taken.grid.stray_light};
     if (i > 0) {
       layer.pixels.to_later = work.warps.back().to_later;
       layer.pixels.misfit_mm = work.warps.back().misfit_mm;
@@ -229,6 +232,7 @@ class Assessment {
     TakenScans taken = take_scans(
         treatment_, threads_, [this](double done) { report("reading the scans", 0.45 * done); });
     scans_ = std::move(taken.scans);
+    results_.stray_light = std::move(taken.stray_light);
     results_.warnings.insert(results_.warnings.end(), taken.warnings.begin(), taken.warnings.end());
     results_.repeatability = inkwane::compare_repeats(taken.repeat_sheet);
     merge_repeats(scans_, repeats_);
@@ -321,6 +325,19 @@ class Assessment {
       sides.back().to_behind = pairing_.to_recto;
     }
     results_.findings = finding::find_all(sides);
+    for (const BlotterScan& record : treatment_.blotters) {
+      TakenBlotter taken = take_blotter(treatment_, record, fit_at(record.stage));
+      taken.view.fit = &taken.fit;
+      results_.findings.blotters.push_back(
+          finding::measure_blotter(taken.view, sides, results_.findings.inks, treatment_.file));
+    }
+  }
+
+  /// Of a scan of this stage.
+  [[nodiscard]] const target::Fit& fit_at(const std::string& stage) const {
+    return std::find_if(scans_.begin(), scans_.end(),
+                        [&](const Taken& taken) { return taken.stage->id == stage; })
+        ->fit;
   }
 
   void record() {
@@ -449,17 +466,46 @@ class Assessment {
                      pictures.geometry, map::style_of(layer.kind),
                      {treatment_.object.title,
                       fmt::format("{}, {} → {}", to_string(work.input.side), layer.from, layer.to),
-                      results_.calibrated});
+                      results_.calibrated},
+                     tidelines_on(map));
       write_map_pictures(folder_.path(), pictures, layer, map);
       results_.maps.push_back(std::move(map));
     }
     work.output.maps.clear();
+    write_suspects(work, pictures.geometry);
     for (const auto& [from, to] : change::stage_pairs(static_cast<int>(work.scans.size()))) {
       results::Map map = describe(work, "position", work.scans[from]->stage->id,
                                   work.scans[to]->stage->id, "pixel");
       map::write_tiff(folder_.path() / map.tiff, positions(work, to));
       results_.maps.push_back(std::move(map));
     }
+  }
+
+  [[nodiscard]] std::vector<map::Mark> tidelines_on(const results::Map& map) const {
+    std::vector<map::Mark> marks;
+    if (map.kind != "gained-colour" && map.kind != "bleed-through") return marks;
+    for (const results::Tideline& line : results_.findings.tidelines) {
+      if (line.side == map.side && line.from == map.from && line.to == map.to)
+        marks.push_back({line.line, false, fmt::format("tideline, {:.0f} mm", line.length_mm)});
+    }
+    return marks;
+  }
+
+  void write_suspects(const SideWork& work, const grid::Geometry& framed) {
+    std::vector<map::Mark> marks;
+    for (const results::Suspect& suspect : results_.findings.suspects) {
+      if (suspect.place.side == work.input.side)
+        marks.push_back({suspect.place.outline, true, suspect.id.substr(suspect.id.find('-') + 1)});
+    }
+    if (marks.empty()) return;
+    const std::string side = to_string(work.input.side);
+    const std::string file = fmt::format("maps/{}-suspects.png", side);
+    map::write_marks(
+        folder_.path() / file, work.pictures.front(), framed, marks, "Suspected added colour",
+        "Numbers are those of the list of suspects.",
+        {treatment_.object.title, fmt::format("{}, {}", side, work.scans.front()->stage->id),
+         results_.calibrated});
+    results_.findings.pictures.push_back({work.input.side, file});
   }
 
   /// The pixel of a later scan that shows each cell.

@@ -1,6 +1,7 @@
 #include "take.hpp"
 
 #include <algorithm>
+#include <array>
 #include <atomic>
 #include <cmath>
 #include <exception>
@@ -8,14 +9,17 @@
 #include <map>
 #include <mutex>
 #include <thread>
+#include <tuple>
 
 #include <fmt/format.h>
 
 #include <inkwane/error.hpp>
 
 #include "scan/hash.hpp"
+#include "scanner/scanner.hpp"
 #include "target/find.hpp"
 #include "target/reference.hpp"
+#include "target/stray_light.hpp"
 #include "vet/stages.hpp"
 #include "vet/target.hpp"
 
@@ -81,7 +85,8 @@ std::vector<Wanted> all_scans(const Treatment& treatment) {
   return out;
 }
 
-/// Takes in one scan of a treatment: read_target(), then calibrate() with the fit, then average().
+/// Takes in one scan of a treatment: read_target(), then correct() for stray light, then
+/// calibrate() with the fit, then average().
 class Intake {
  public:
   Intake(const Treatment& treatment, const std::optional<target::Reference>& reference,
@@ -108,7 +113,13 @@ class Intake {
                    : target::locate_from_corners(scan_, *reference_, corners->second);
     readings_.patches = target::read_patches(scan_, readings_.linearisation, located_);
     append(taken_.warnings, located_.warnings);
+    const scanner::CoarseLight light = target::survey_light(
+        located_, readings_.linearisation, taken_.info.resolution_dpi.value_or(kAssumedDpi));
+    located_.survey.encoded.release();
+    seen_ = scanner::coarse_light(light);
+    if (!treatment_.measure.scanner) paper_ = scanner::look_at_paper(light, located_.card);
   }
+  [[nodiscard]] target::TargetView view() const { return {&readings_, &located_, &seen_, &paper_}; }
   [[nodiscard]] const target::TargetReadings& readings() const { return readings_; }
   [[nodiscard]] const Taken& taken() const { return taken_; }
 
@@ -127,6 +138,11 @@ class Intake {
     vet::warn(vet::judge_drift(*drift, {first.taken_.stage->id, taken_.stage->id, taken_.file()}),
               taken_.warnings, taken_.doubts);
     left_of_drift_ = vet::left_of(*drift);
+  }
+
+  void correct(const scanner::StrayLightEstimate& stray_light) {
+    stray_light_ = stray_light;
+    if (reference_) target::correct(readings_, scanner::Correction(seen_, stray_light), located_);
   }
 
   void calibrate(target::Fit fit) {
@@ -177,7 +193,7 @@ class Intake {
     const auto geometry = grid::make_geometry(taken_.info.width_px, taken_.info.height_px, dpi,
                                               treatment_.measure.grid_mm);
     taken_.grid = grid::make_grid(scan_, taken_.fit.colour, geometry,
-                                  treatment_.measure.aperture_mm, located_.card);
+                                  treatment_.measure.aperture_mm, located_.card, stray_light_);
     const auto& given = taken_.stage->outlines;
     const auto corners = given.find(taken_.side);
     taken_.outline = corners == given.end() || taken_.repeat > 1
@@ -201,19 +217,54 @@ class Intake {
   target::Located located_;
   target::TargetReadings readings_;
   double left_of_drift_ = 0;
+  scanner::CoarseLight seen_;
+  scanner::PaperEvidence paper_;
+  scanner::StrayLightEstimate stray_light_;
   Taken taken_;
 };
 
-/// One scanner at one resolution blurs alike in every scan, so all its targets tell it together.
-void pool_point_spread(std::vector<Taken>& scans) {
+/// The card's point spread in pixels; none at another resolution, where the sensor may sample
+/// otherwise.
+std::optional<target::PointSpread> of_card(const scanner::PointSpread& card, double card_dpi,
+                                           double dpi) {
+  constexpr double kSameResolution = 0.02, kMmPerInch = 25.4;
+  if (std::abs(card_dpi / dpi - 1) > kSameResolution) return std::nullopt;
+  const double px_per_mm = dpi / kMmPerInch;
+  return target::PointSpread{{card.x_mm * px_per_mm, card.y_mm * px_per_mm},
+                             std::max(card.u_x_mm, card.u_y_mm) * px_per_mm,
+                             0};
+}
+
+/// Of two that were told from edges of different prints. A print's own edges only widen it, so
+/// where they differ the narrower is nearer the truth.
+target::PointSpread narrower(const target::PointSpread& one, const target::PointSpread& other) {
+  target::PointSpread both = target::pooled(std::array{one, other});
+  const double u = std::hypot(one.u_sigma_px, other.u_sigma_px);
+  for (std::size_t axis = 0; axis < 2; ++axis) {
+    if (std::abs(one.sigma_px[axis] - other.sigma_px[axis]) > 2 * u)
+      both.sigma_px[axis] = std::min(one.sigma_px[axis], other.sigma_px[axis]);
+  }
+  return both;
+}
+
+/// One scanner at one resolution blurs alike in every scan, so all its targets and its card tell it
+/// together.
+void pool_point_spread(const std::optional<scanner::Scanner>& measured, std::vector<Taken>& scans) {
   std::map<double, std::vector<target::PointSpread>> by_resolution;
   for (const Taken& scan : scans) {
     if (scan.point_spread) by_resolution[scan.resolution_dpi].push_back(*scan.point_spread);
   }
   for (Taken& scan : scans) {
-    if (!scan.point_spread) continue;
+    const auto card =
+        measured ? of_card(measured->point_spread, measured->resolution_dpi, scan.resolution_dpi)
+                 : std::nullopt;
+    if (!scan.point_spread) {
+      scan.point_spread = card;
+      continue;
+    }
     const double overshoot = scan.point_spread->overshoot;
-    scan.point_spread = target::pooled(by_resolution.at(scan.resolution_dpi));
+    const target::PointSpread targets = target::pooled(by_resolution.at(scan.resolution_dpi));
+    scan.point_spread = card ? narrower(targets, *card) : targets;
     scan.point_spread->overshoot = overshoot;  // sharpening may be switched on for one of them
   }
 }
@@ -243,6 +294,17 @@ void check_drift(std::vector<std::optional<Intake>>& intakes) {
   }
 }
 
+/// The card tells of scans that were made as it was.
+void compare_with_card(const scanner::Scanner& measured, std::vector<Taken>& scans) {
+  for (Taken& scan : scans) {
+    if (scan.profile == measured.profile) continue;
+    scan.warnings.push_back(fmt::format(
+        "Its colour profile ({}) is not that of the scanner's card ({}), so stray light may be "
+        "taken off wrongly; scan the card with the same settings.",
+        scan.profile, measured.profile));
+  }
+}
+
 /// Does `work(i)` for i from 0 to `count` on several threads; throws what the lowest i threw.
 void for_each(std::size_t count, int threads, const std::function<void(std::size_t)>& work) {
   std::vector<std::exception_ptr> errors(count);
@@ -269,6 +331,32 @@ void for_each(std::size_t count, int threads, const std::function<void(std::size
   }
 }
 
+/// Stray light of the scanner, by its card, by its scans, or unknown; and its record.
+std::pair<scanner::StrayLightEstimate, results::StrayLight> stray_light_of(
+    const std::optional<scanner::Scanner>& measured,
+    const std::optional<target::Reference>& reference,
+    const std::vector<std::optional<Intake>>& intakes) {
+  using Source = results::StrayLight::Source;
+  target::StrayLightTold told;
+  results::StrayLight record;
+  if (measured) {
+    told.estimate = measured->stray_light;
+    record.source = Source::card;
+  } else if (reference) {
+    std::vector<target::TargetView> views;
+    for (const auto& intake : intakes) views.push_back(intake->view());
+    told = target::tell_stray_light(*reference, views);
+    record.source = told.significant ? Source::scans : Source::none;
+  } else {
+    told.estimate = {{0, scanner::kTypical.length_mm}, scanner::kTypical.kappa, 0, 0};
+  }
+  record.kappa = told.estimate.value.kappa;
+  record.u_kappa = told.estimate.u_kappa;
+  record.length_mm = told.estimate.value.length_mm;
+  record.u_length_mm = told.estimate.u_length_mm;
+  return {told.estimate, record};
+}
+
 /// One model for all scans: a change of model between stages would look like a change of colour.
 void calibrate(const target::Reference& reference, std::vector<std::optional<Intake>>& intakes) {
   std::vector<target::TargetReadings> readings;
@@ -281,6 +369,8 @@ void calibrate(const target::Reference& reference, std::vector<std::optional<Int
 
 TakenScans take_scans(const Treatment& treatment, int threads,
                       const std::function<void(double)>& progress) {
+  std::optional<scanner::Scanner> measured;
+  if (treatment.measure.scanner) measured = scanner::read_scanner(*treatment.measure.scanner);
   std::optional<target::Reference> reference;
   if (treatment.target) {
     reference = target::read_reference(treatment.target->reference, treatment.target->rows,
@@ -300,8 +390,13 @@ TakenScans take_scans(const Treatment& treatment, int threads,
     intakes[i]->read_target();
     step();
   });
+  if (reference) check_drift(intakes);  // of what was scanned, before stray light is taken off
+  TakenScans out;
+  scanner::StrayLightEstimate stray_light;
+  std::tie(stray_light, out.stray_light) = stray_light_of(measured, reference, intakes);
+  if (measured) out.stray_light.file = treatment.measure.scanner->string();
+  for_each(wanted.size(), threads, [&](std::size_t i) { intakes[i]->correct(stray_light); });
   if (reference) {
-    check_drift(intakes);
     calibrate(*reference, intakes);
   } else {
     for (auto& intake : intakes) intake->leave_uncalibrated();
@@ -313,10 +408,10 @@ TakenScans take_scans(const Treatment& treatment, int threads,
     intakes[i].reset();
     step();
   });
-  pool_point_spread(scans);
+  pool_point_spread(measured, scans);
+  if (measured) compare_with_card(*measured, scans);
   compare_profiles(scans);
 
-  TakenScans out;
   if (reference) {
     std::vector<const target::Fit*> fits;
     for (const Taken& scan : scans) fits.push_back(&scan.fit);

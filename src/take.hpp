@@ -43,11 +43,13 @@ struct Taken {
 struct TakenScans {
   std::vector<Taken> scans;         ///< stage by stage, recto before verso, repeats in their order
   std::vector<Taken> repeat_sheet;  ///< of [measure] repeat; their stage is none of the treatment's
+  results::StrayLight stray_light;  ///< taken off all of them
   std::vector<std::string> warnings;
 };
 
 /// All scans of the treatment. Works on `threads` (≥ 1) scans at a time; the outcome does not
-/// depend on it. Throws the Error of the first scan in that order that has one.
+/// depend on it. Throws the Error of the first scan in that order that has one, or of
+/// the scanner's file.
 [[nodiscard]] TakenScans take_scans(const Treatment& treatment, int threads,
                                     const std::function<void(double done)>& progress);
 

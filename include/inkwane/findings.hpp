@@ -112,6 +112,12 @@ struct DetectionLimit {
   double length_mm = 0;      ///< of a line
 };
 
+/// A picture of one side on which the suspects are outlined.
+struct SuspectsPicture {
+  Side side = Side::recto;
+  std::string file;  ///< relative to the assessment's folder
+};
+
 struct Findings {
   std::vector<StillShows> still_shows;
   std::vector<Tideline> tidelines;
@@ -119,6 +125,7 @@ struct Findings {
   std::vector<SheetInk> inks;
   std::vector<Blotter> blotters;
   std::vector<DetectionLimit> limits;
+  std::vector<SuspectsPicture> pictures;  ///< one a side with suspects
   std::vector<std::string> warnings;
 };
 

@@ -140,6 +140,14 @@ struct Map {
   std::string plain, overlay;
 };
 
+/// Stray light of the scanner, in all scans alike (docs/method.md, "Stray light").
+struct StrayLight {
+  enum class Source { card, scans, none } source = Source::none;
+  std::string file;  ///< of the card's measures
+  double kappa = 0;  ///< what was corrected; 0: nothing
+  double u_kappa = 0, length_mm = 0, u_length_mm = 0;
+};
+
 struct Sheet {
   Turn turn = Turn::side;
   std::optional<Turn> turn_seen;
@@ -206,6 +214,7 @@ struct Results {
   std::vector<SpotTest> spot_tests;
   double aperture_mm = 0.5, grid_mm = 0.1;
   bool calibrated = false;
+  StrayLight stray_light;
   std::vector<std::string> warnings;
   Sheet sheet;
   std::optional<Repeatability> repeatability;

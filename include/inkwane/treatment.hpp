@@ -79,6 +79,7 @@ struct Measure {
   /// Scans of one untreated sheet with the target, two or more, that tell how well scans repeat; or
   /// none.
   std::vector<std::filesystem::path> repeat;
+  std::optional<std::filesystem::path> scanner;  ///< what `inkwane scanner` wrote
 };
 
 /// One key of a step and what stands for it; the key carries the unit ("stock_ml").
@@ -132,6 +133,16 @@ struct Region {
   int line = 0;                 ///< where it stands in the file, for messages
 };
 
+/// A scan of a blotter that lay on the sheet before one of the stages.
+struct BlotterScan {
+  std::string id, stage, note;
+  std::filesystem::path scan;
+  bool has_target = true;  ///< false: none in the scan; the stage's own calibration is taken
+  std::vector<Point>
+      polygon;               ///< what to measure, in pixels of its scan; empty: all of the blotter
+  std::vector<Point> blank;  ///< a part of it that lifted nothing
+};
+
 struct Treatment {
   std::filesystem::path file;
   Object object;
@@ -141,6 +152,7 @@ struct Treatment {
   std::vector<Stage> stages;
   std::vector<Region> regions;
   std::vector<SpotTest> spot_tests;
+  std::vector<BlotterScan> blotters;
 };
 
 /// Reads and checks a treatment file; paths become relative to the file's folder.

@@ -1,7 +1,5 @@
 #include "change/drift.hpp"
 
-#include <opencv2/imgproc.hpp>
-
 #include "change/colour_space.hpp"
 
 namespace inkwane::change {
@@ -14,12 +12,6 @@ constexpr double kOfMad = 1.4826;
 constexpr std::size_t kEnough = 200;
 /// Two cells lie on one flat tone if they differ by less than this.
 constexpr double kFlat = 0.05, kFlatFloor = 0.005;
-
-// Typical of one consumer flatbed (docs/method.md, "Stray light"): taken as the standard
-// uncertainty of an effect that nothing in the scans tells.
-constexpr double kKappa = 0.26, kLengthMm = 4;
-constexpr double kSurround = 0.5;  // r₀: mean reflectance about a target's patches
-constexpr double kBlockMm = 1;
 
 double median_absolute(std::vector<float>& values) {
   for (float& v : values) v = std::abs(v);
@@ -127,58 +119,6 @@ Drift measure_drift(const SideInput& side, const PaperSurvey& paper, int from, i
                            side.layers[static_cast<std::size_t>(to)]);
   if (paper.found) drift.place = place_to_place(paper, from, to);
   return drift;
-}
-
-StrayLight::StrayLight(const SideInput& side, int from, int to) {
-  const Layer& a = side.layers[static_cast<std::size_t>(from)];
-  const Layer& b = side.layers[static_cast<std::size_t>(to)];
-  block_ = std::max(1, static_cast<int>(std::lround(kBlockMm / side.geometry.pitch_mm)));
-  const int rows = (side.geometry.rows + block_ - 1) / block_,
-            columns = (side.geometry.columns + block_ - 1) / block_;
-  cv::Mat difference(rows, columns, CV_32FC3, cv::Scalar::all(0));
-  // A few cells stand for each block: the kernel is much wider.
-  const int step = std::max(1, block_ / 3);
-  cv::parallel_for_({0, rows}, [&](const cv::Range& range) {
-    for (int by = range.start; by < range.end; ++by) {
-      for (int bx = 0; bx < columns; ++bx) {
-        cv::Vec3f sum(0, 0, 0);
-        int n = 0;
-        for (int y = by * block_; y < std::min((by + 1) * block_, side.geometry.rows); y += step) {
-          for (int x = bx * block_; x < std::min((bx + 1) * block_, side.geometry.columns);
-               x += step) {
-            const cv::Vec3f d = b.xyz.at<cv::Vec3f>(y, x) - a.xyz.at<cv::Vec3f>(y, x);
-            if ((a.valid.at<uchar>(y, x) & b.valid.at<uchar>(y, x)) == 0 ||
-                std::isnan(d[0] + d[1] + d[2]))
-              continue;
-            sum += d;
-            ++n;
-          }
-        }
-        // What was not measured is taken as unchanged.
-        if (n > 0) difference.at<cv::Vec3f>(by, bx) = sum / static_cast<float>(n);
-      }
-    }
-  });
-  const double length = kLengthMm / (block_ * side.geometry.pitch_mm);
-  const int reach = static_cast<int>(std::ceil(6 * length));
-  cv::Mat kernel(2 * reach + 1, 2 * reach + 1, CV_32FC1);
-  for (int y = -reach; y <= reach; ++y) {
-    for (int x = -reach; x <= reach; ++x)
-      kernel.at<float>(y + reach, x + reach) =
-          static_cast<float>(std::exp(-std::hypot(x, y) / length));
-  }
-  kernel /= cv::sum(kernel)[0];
-  cv::filter2D(difference, change_, CV_32F, kernel, {-1, -1}, 0, cv::BORDER_CONSTANT);
-  // t ⊗ h is relative to the white, channel by channel.
-  const cv::Scalar relative(1 / kWhiteD50.X, 1 / kWhiteD50.Y, 1 / kWhiteD50.Z);
-  cv::multiply(change_, relative * (kKappa / (1 + kKappa * kSurround)), change_);
-}
-
-Eigen::Vector3d StrayLight::at(cv::Point2d cell) const {
-  const int x = std::clamp(static_cast<int>((cell.x + 0.5) / block_), 0, change_.cols - 1);
-  const int y = std::clamp(static_cast<int>((cell.y + 0.5) / block_), 0, change_.rows - 1);
-  const auto& v = change_.at<cv::Vec3f>(y, x);
-  return {static_cast<double>(v[0]), static_cast<double>(v[1]), static_cast<double>(v[2])};
 }
 
 }  // namespace inkwane::change

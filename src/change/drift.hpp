@@ -1,5 +1,5 @@
-// What differs between two stages although the sheet does not: noise, drift from place to place,
-// and stray light from neighbours that changed. Taken from the sheet's own unchanged part.
+// What differs between two stages although the sheet does not: noise, and drift from place to
+// place. Taken from the sheet's own unchanged part.
 #pragma once
 
 #include "change/paper.hpp"
@@ -23,18 +23,5 @@ struct Drift {
 
 [[nodiscard]] Drift measure_drift(const SideInput& side, const PaperSurvey& paper, int from,
                                   int to);
-
-/// Relative change of XYZ that stray light of the typical strength would make, stage `to` against
-/// `from`, where the neighbourhood changed: m = t (1 + κ (t ⊗ h)) / (1 + κ r₀), h ∝ exp(−r / ℓ).
-class StrayLight {
- public:
-  StrayLight(const SideInput& side, int from, int to);
-  /// At a place of the grid, in cells.
-  [[nodiscard]] Eigen::Vector3d at(cv::Point2d cell) const;
-
- private:
-  int block_ = 1;   // cells a block
-  cv::Mat change_;  // CV_32FC3, a block
-};
 
 }  // namespace inkwane::change

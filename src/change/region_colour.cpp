@@ -118,6 +118,40 @@ Eigen::Matrix3d own_covariance(const SideContext& context, int region, std::size
   return covariance;
 }
 
+/// What errors of the scanner's stray light, which all stages share, do to ln light of a region, or
+/// (−1) of the sheet's own paper at a place: 3 × errors, a mean over some of its cells.
+Eigen::MatrixXd stray_errors(const SideContext& context, int region, std::size_t stage,
+                             cv::Point2d place) {
+  constexpr int kAcross = 8;  // cells each way: stray light varies over millimetres
+  const ScanPixels& pixels = context.side->layers[stage].pixels;
+  if (pixels.stray_light == nullptr) return {};
+  Eigen::MatrixXd sum;
+  double weights = 0;
+  const auto add = [&](cv::Point2d cell, double weight) {
+    const auto px = pixel_at(pixels, cell);
+    if (!px || weight <= 0) return;
+    const Eigen::MatrixXd here = weight * pixels.stray_light->log_errors({px->x, px->y});
+    if (sum.size() == 0) sum = Eigen::MatrixXd::Zero(here.rows(), here.cols());
+    sum += here;
+    weights += weight;
+  };
+  if (region < 0) {
+    add(place, 1);
+  } else {
+    const RegionWeights& w = context.weights[static_cast<std::size_t>(region)];
+    const int dx = std::max(1, w.bounds.width / kAcross),
+              dy = std::max(1, w.bounds.height / kAcross);
+    for (int j = dy / 2; j < w.weight.rows; j += dy) {
+      for (int i = dx / 2; i < w.weight.cols; i += dx) {
+        add(cv::Point2d(w.bounds.x + i, w.bounds.y + j),
+            static_cast<double>(w.weight.at<float>(j, i)));
+      }
+    }
+    if (weights == 0) add(centre(w.bounds), 1);
+  }
+  return weights > 0 ? Eigen::MatrixXd(sum / weights) : sum;
+}
+
 }  // namespace
 
 int find_region(const SideInput& side, const std::string& id) {
@@ -133,7 +167,6 @@ SideContext make_context(const SideInput& side) {
   context.paper = survey_paper(side);
   for (int s = 0; s < static_cast<int>(side.layers.size()); ++s) {
     context.drift.push_back(s == 0 ? Drift{} : measure_drift(side, context.paper, 0, s));
-    context.stray_light.emplace_back(side, 0, s);
   }
   for (const region::Mask& mask : side.regions) {
     std::vector<const Layer*> layers;
@@ -178,7 +211,10 @@ RegionColours measure_region(const SideContext& context, int region) {
       const auto k = static_cast<std::size_t>(kind);
       result.spots[k][s] = spot(colour);
       result.row[k][s] = 3 * static_cast<int>(colours.size());
-      colours.push_back({.scan = static_cast<int>(s), .light = colour.light, .place = kind});
+      colours.push_back({.scan = static_cast<int>(s),
+                         .light = colour.light,
+                         .place = kind,
+                         .log_errors = stray_errors(context, from_region, s, here)});
       which.emplace_back(kind, s);
       region_of_spot.push_back(from_region);
     };
@@ -204,16 +240,11 @@ RegionColours measure_region(const SideContext& context, int region) {
 
   result.covariance = target::joint_covariance(fits, colours);
   const auto n = static_cast<Eigen::Index>(colours.size());
-  Eigen::VectorXd stray(3 * n);  // one unknown strength of stray light for the whole side
   for (Eigen::Index i = 0; i < n; ++i) {
     const auto [kind, s] = which[static_cast<std::size_t>(i)];
     const Spot& own = *result.spots[static_cast<std::size_t>(kind)][s];
     const Eigen::Matrix3d relative = lab_by_log_sharp(own.colour.xyz);
     const int from_region = region_of_spot[static_cast<std::size_t>(i)];
-    const cv::Point2d at =
-        from_region < 0 ? here : centre(side.regions[static_cast<std::size_t>(from_region)].bounds);
-    stray.segment<3>(3 * i) =
-        lab_by_xyz(own.colour.xyz) * own.colour.xyz.cwiseProduct(context.stray_light[s].at(at));
     if (from_region >= 0)
       result.covariance.block<3, 3>(3 * i, 3 * i) +=
           own_covariance(context, from_region, s, own.colour);
@@ -232,7 +263,6 @@ RegionColours measure_region(const SideContext& context, int region) {
       }
     }
   }
-  result.covariance += stray * stray.transpose();
   return result;
 }
 

@@ -13,9 +13,8 @@ namespace inkwane::change {
 struct SideContext {
   const SideInput* side = nullptr;
   PaperSurvey paper;
-  std::vector<Drift> drift;  ///< of each stage against the first; the first's own is zero
-  std::vector<StrayLight> stray_light;    ///< likewise
-  std::vector<RegionWeights> weights;     ///< of each region; empty weight: not measured
+  std::vector<Drift> drift;            ///< of each stage against the first; the first's own is zero
+  std::vector<RegionWeights> weights;  ///< of each region; empty weight: not measured
   std::vector<std::vector<bool>> usable;  ///< [region][stage]: at least half of it was measured
 };
 

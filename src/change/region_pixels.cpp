@@ -21,54 +21,23 @@ constexpr double kStepCells = 10;
 constexpr std::uint16_t kAlmostBlack = 0, kAlmostWhite = 65535 - 64;
 constexpr int kSubPixelBits = 8;
 
-/// First cell → this scan's pixel.
-class Carry {
- public:
-  explicit Carry(const ScanPixels& pixels) : pixels_(pixels) {}
-
-  [[nodiscard]] std::optional<cv::Point2d> operator()(cv::Point2d cell) const {
-    if (pixels_.to_later.empty()) return px(cell);
-    const cv::Mat& map = pixels_.to_later;
-    const double x = std::clamp(cell.x, 0.0, map.cols - 1.0001),
-                 y = std::clamp(cell.y, 0.0, map.rows - 1.0001);
-    const int i = static_cast<int>(x), j = static_cast<int>(y);
-    const double a = x - i, b = y - j;
-    const auto at = [&](int dj, int di) {
-      const auto& v = map.at<cv::Vec2f>(j + dj, i + di);
-      return cv::Point2d(static_cast<double>(v[0]), static_cast<double>(v[1]));
-    };
-    const cv::Point2d there = (1 - b) * ((1 - a) * at(0, 0) + a * at(0, 1)) +
-                              b * ((1 - a) * at(1, 0) + a * at(1, 1)) +
-                              (cell - cv::Point2d(x, y));  // beyond the grid as at its edge
-    if (!std::isfinite(there.x) || !std::isfinite(there.y)) return std::nullopt;
-    return px(there);
-  }
-
-  /// The misfit there, in this scan's pixels.
-  [[nodiscard]] double misfit_px(const cv::Rect& part) const {
-    if (pixels_.to_later.empty()) return 0;
-    const cv::Mat window = pixels_.misfit_mm(part);
-    const double mean = cv::mean(window, window >= 0)[0];  // NaN fails the comparison
-    return std::isfinite(mean) ? mean * pixels_.resolution_dpi / 25.4 : 0;
-  }
-
- private:
-  [[nodiscard]] cv::Point2d px(cv::Point2d cell) const {
-    const Point p = pixels_.geometry.to_px({cell.x, cell.y});
-    return {p.x, p.y};
-  }
-  const ScanPixels& pixels_;
-};
+/// The misfit of a part of the first grid, in this scan's pixels.
+double misfit_px(const ScanPixels& pixels, const cv::Rect& part) {
+  if (pixels.to_later.empty()) return 0;
+  const cv::Mat window = pixels.misfit_mm(part);
+  const double mean = cv::mean(window, window >= 0)[0];  // NaN fails the comparison
+  return std::isfinite(mean) ? mean * pixels.resolution_dpi / 25.4 : 0;
+}
 
 /// The outline in this scan's pixels; empty where the warp does not reach.
 std::vector<cv::Point2d> carried(const std::vector<cv::Point2d>& outline_cells,
-                                 const Carry& carry) {
+                                 const ScanPixels& pixels) {
   std::vector<cv::Point2d> result;
   for (std::size_t i = 0; i < outline_cells.size(); ++i) {
     const cv::Point2d a = outline_cells[i], b = outline_cells[(i + 1) % outline_cells.size()];
     const int steps = std::max(1, cvCeil(cv::norm(b - a) / kStepCells));
     for (int k = 0; k < steps; ++k) {
-      const auto p = carry(a + (b - a) * (static_cast<double>(k) / steps));
+      const auto p = pixel_at(pixels, a + (b - a) * (static_cast<double>(k) / steps));
       if (!p) return {};
       result.push_back(*p);
     }
@@ -85,12 +54,13 @@ void fill(const std::vector<cv::Point2d>& outline, cv::Point origin, cv::Mat& ma
   cv::fillPoly(mask, points, cv::Scalar(255), cv::LINE_8, kSubPixelBits);
 }
 
-Eigen::Matrix2d stretch_at(cv::Point2d cell, const Carry& carry, const grid::Geometry& first) {
+Eigen::Matrix2d stretch_at(cv::Point2d cell, const ScanPixels& pixels,
+                           const grid::Geometry& first) {
   constexpr double kApart = 20;  // cells, either way
   Eigen::Matrix2d result = Eigen::Matrix2d::Identity();
   for (int axis = 0; axis < 2; ++axis) {
     const cv::Point2d step = axis == 0 ? cv::Point2d(kApart, 0) : cv::Point2d(0, kApart);
-    const auto there = carry(cell + step), back = carry(cell - step);
+    const auto there = pixel_at(pixels, cell + step), back = pixel_at(pixels, cell - step);
     if (!there || !back) return Eigen::Matrix2d::Identity();
     const cv::Point2d d = (*there - *back) * (1 / (2 * kApart * first.pitch_px));
     result.col(axis) << d.x, d.y;
@@ -99,6 +69,27 @@ Eigen::Matrix2d stretch_at(cv::Point2d cell, const Carry& carry, const grid::Geo
 }
 
 }  // namespace
+
+std::optional<cv::Point2d> pixel_at(const ScanPixels& pixels, cv::Point2d cell) {
+  cv::Point2d there = cell;
+  if (!pixels.to_later.empty()) {
+    const cv::Mat& map = pixels.to_later;
+    const double x = std::clamp(cell.x, 0.0, map.cols - 1.0001),
+                 y = std::clamp(cell.y, 0.0, map.rows - 1.0001);
+    const int i = static_cast<int>(x), j = static_cast<int>(y);
+    const double a = x - i, b = y - j;
+    const auto at = [&](int dj, int di) {
+      const auto& v = map.at<cv::Vec2f>(j + dj, i + di);
+      return cv::Point2d(static_cast<double>(v[0]), static_cast<double>(v[1]));
+    };
+    there = (1 - b) * ((1 - a) * at(0, 0) + a * at(0, 1)) +
+            b * ((1 - a) * at(1, 0) + a * at(1, 1)) +
+            (cell - cv::Point2d(x, y));  // beyond the grid as at its edge
+    if (!std::isfinite(there.x) || !std::isfinite(there.y)) return std::nullopt;
+  }
+  const Point p = pixels.geometry.to_px({there.x, there.y});
+  return cv::Point2d(p.x, p.y);
+}
 
 cv::Rect fullest_part(const region::Mask& mask, int most_cells) {
   cv::Rect part(0, 0, std::min(most_cells, mask.bounds.width),
@@ -120,7 +111,6 @@ cv::Rect fullest_part(const region::Mask& mask, int most_cells) {
 
 std::optional<RegionPixels> read_region(const region::Mask& mask, const grid::Geometry& first,
                                         const ScanPixels& pixels) {
-  const Carry carry(pixels);
   const cv::Rect part = fullest_part(mask, static_cast<int>(kMostWindowPx / first.pitch_px));
   std::vector<cv::Point2d> polygon;
   for (const Point& p : mask.region->polygon) {
@@ -129,8 +119,8 @@ std::optional<RegionPixels> read_region(const region::Mask& mask, const grid::Ge
   }
   const double left = part.x - 0.5, top = part.y - 0.5, right = left + part.width,
                bottom = top + part.height;
-  const auto outline = carried(polygon, carry);
-  const auto frame = carried({{left, top}, {right, top}, {right, bottom}, {left, bottom}}, carry);
+  const auto outline = carried(polygon, pixels);
+  const auto frame = carried({{left, top}, {right, top}, {right, bottom}, {left, bottom}}, pixels);
   if (outline.empty() || frame.empty()) return std::nullopt;
 
   cv::Point2d low = frame[0], high = frame[0];
@@ -154,7 +144,7 @@ std::optional<RegionPixels> read_region(const region::Mask& mask, const grid::Ge
   distance = distance(cv::Rect({1, 1}, window.size()));
 
   RegionPixels result;
-  result.u_px = carry.misfit_px(part);
+  result.u_px = misfit_px(pixels, part);
   distance -= std::max(1.0, result.u_px);
   double widest = 0;
   cv::minMaxLoc(distance, nullptr, &widest);
@@ -164,6 +154,10 @@ std::optional<RegionPixels> read_region(const region::Mask& mask, const grid::Ge
   const cv::Mat encoded = pixels.scan->read_window(window);
   cv::Mat light, xyz;
   pixels.colour->linearise(encoded, light);
+  if (pixels.stray_light != nullptr) {
+    pixels.stray_light->remove(light,
+                               {static_cast<double>(window.x), static_cast<double>(window.y)}, 1);
+  }
   pixels.colour->to_xyz(light, xyz);
   result.sharp.create(window.size(), CV_32FC3);
   result.weight.create(window.size(), CV_32FC1);
@@ -187,7 +181,7 @@ std::optional<RegionPixels> read_region(const region::Mask& mask, const grid::Ge
   }
   result.clipped = static_cast<double>(clipped) / area;
   const cv::Point2d centre(part.x + 0.5 * (part.width - 1), part.y + 0.5 * (part.height - 1));
-  result.stretch = stretch_at(centre, carry, first);
+  result.stretch = stretch_at(centre, pixels, first);
   return result;
 }
 

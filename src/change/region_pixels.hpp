@@ -20,7 +20,12 @@ struct ScanPixels {
   /// empty at the first stage.
   cv::Mat to_later, misfit_mm;
   std::optional<target::PointSpread> point_spread;
+  const scanner::Correction* stray_light = nullptr;  ///< of this scan; null: none is known of
 };
+
+/// The pixel of this scan that shows a cell of the first stage's grid; none where the warp does not
+/// reach.
+[[nodiscard]] std::optional<cv::Point2d> pixel_at(const ScanPixels& pixels, cv::Point2d cell);
 
 /// Windows are cut to this many pixels a side, about the fullest part of the region: some forty
 /// periods of a screen either way at 600 dpi.

@@ -57,6 +57,8 @@ aperture_mm = 0.5                  # colour is averaged over this width before i
 grid_mm = 0.1                      # pitch of the measuring grid
 # repeat = ["a.tif", "b.tif"]      # scans of one untreated sheet with the target, lifted and laid
                                    # down again in between: how well the scanner repeats
+# What `inkwane scanner` measured, on a scan of its card, of the scanner that makes these scans.
+# scanner = "scanner.toml"
 
 # One [[stage]] for each time the sheet was scanned; by custom BT, DT1, DT2 …, AT
 # (before, during, after treatment). Either side may be missing. Kinds: "before", "during", "after",
@@ -143,6 +145,16 @@ verso = "scans/at-verso.tif"
 # role = "added"
 # under = "paper"                  # what should be there once it is gone: "paper", or an ink region's id
 # polygon = [[900, 400], [1000, 400], [1000, 450], [900, 450]]
+
+# A blotter that lay on the sheet, scanned beside the target: how much it lifted, and whose colour.
+# Pixels of its own scan.
+# [[blotter]]
+# id = "first-blotter"
+# stage = "AT"                     # the stage that followed the blotting
+# scan = "scans/blotter-1.tif"
+# polygon = [[200, 200], [900, 200], [900, 700], [200, 700]]  # what to measure; without: all of it
+# blank = [[950, 200], [1100, 200], [1100, 350], [950, 350]]  # a part of it that lifted nothing
+# has_target = true                # false: calibrated as the stage's own scan, with a warning
 )";
 
 ExitCode write_template(const std::filesystem::path& folder, bool quiet) {

@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include "finding/sheet_inks.hpp"
 #include "finding/still_shows.hpp"
 #include "finding/suspects.hpp"
 #include "finding/tidelines.hpp"
@@ -17,6 +18,7 @@ results::Findings find_all(const std::vector<SheetView>& sides) {
     find_still_shows(side, findings);
     find_suspects(side, findings);
     find_tidelines(side, findings);
+    find_sheet_inks(side, findings);
   }
   std::stable_sort(findings.still_shows.begin(), findings.still_shows.end(),
                    [](const auto& a, const auto& b) { return a.contrast_dE00 > b.contrast_dE00; });

@@ -4,7 +4,7 @@
 #include <cmath>
 #include <numbers>
 
-#include <Eigen/Dense>
+#include "finding/mixture.hpp"
 
 namespace inkwane::finding {
 namespace {
@@ -17,38 +17,8 @@ constexpr std::array<float, 7> kAmounts{0.55F, 0.65F, 0.8F, 1, 1.2F, 1.45F, 1.75
 /// A printed black: darker than this, and this grey.
 constexpr float kBlackL = 42, kBlackC = 9;
 
-Eigen::Vector3f vector(const cv::Vec3f& v) {
-  return {v[0], v[1], v[2]};
-}
-
-/// Least squares of `target` on the columns with no negative weight, by trying all sets of columns
-/// (at most three of them matter in three dimensions).
-Eigen::Vector3f nearest_in_cone(const std::vector<Eigen::Vector3f>& columns,
-                                const Eigen::Vector3f& target) {
-  Eigen::Vector3f best = Eigen::Vector3f::Zero();
-  float least = target.squaredNorm();
-  const auto consider = [&](const Eigen::Vector3f& point) {
-    const float d = (target - point).squaredNorm();
-    if (d < least) least = d, best = point;
-  };
-  const std::size_t n = columns.size();
-  for (std::size_t i = 0; i < n; ++i) {
-    const float w = columns[i].dot(target) / columns[i].squaredNorm();
-    if (w > 0) consider(w * columns[i]);
-    for (std::size_t j = i + 1; j < n; ++j) {
-      Eigen::Matrix<float, 3, 2> pair;
-      pair << columns[i], columns[j];
-      const Eigen::Vector2f v = pair.colPivHouseholderQr().solve(target);
-      if (v.minCoeff() > 0) consider(pair * v);
-      for (std::size_t k = j + 1; k < n; ++k) {
-        Eigen::Matrix3f three;
-        three << columns[i], columns[j], columns[k];
-        const Eigen::Vector3f u = three.colPivHouseholderQr().solve(target);
-        if (u.allFinite() && u.minCoeff() > 0) return target;
-      }
-    }
-  }
-  return best;
+Eigen::Vector3d vector(const cv::Vec3f& v) {
+  return Eigen::Vector3f(v[0], v[1], v[2]).cast<double>();
 }
 
 }  // namespace
@@ -113,20 +83,21 @@ bool PrintColours::is_printed(const cv::Vec3f& lab) {
 }
 
 double PrintColours::outside_mixtures(const cv::Vec3f& absorption) const {
-  std::vector<Eigen::Vector3f> columns{Eigen::Vector3f::Ones()};  // black
+  std::vector<Eigen::Vector3d> columns{Eigen::Vector3d::Ones().normalized()};  // black
   for (const NamedColour& ink : inks_) {
-    const Eigen::Vector3f direction = vector(ink.absorption).normalized();
-    const bool alike = std::any_of(columns.begin(), columns.end(), [&](const auto& other) {
-      return other.normalized().dot(direction) > 0.999F;
-    });
+    const Eigen::Vector3d direction = vector(ink.absorption).normalized();
+    const bool alike = std::any_of(columns.begin(), columns.end(),
+                                   [&](const auto& other) { return other.dot(direction) > 0.999; });
     if (direction.allFinite() && !alike) columns.push_back(direction);
   }
-  const Eigen::Vector3f target = vector(absorption).cwiseMax(0).normalized();
+  const Eigen::Vector3d target = vector(absorption).cwiseMax(0).normalized();
   if (!target.allFinite()) return 0;
-  const Eigen::Vector3f nearest = nearest_in_cone(columns, target);
+  Eigen::Vector3d nearest = Eigen::Vector3d::Zero();
+  const std::vector<double> weights = mixture(columns, target);
+  for (std::size_t i = 0; i < columns.size(); ++i) nearest += weights[i] * columns[i];
   if (nearest.norm() == 0) return 90;
-  const auto cosine = static_cast<double>(nearest.normalized().dot(target));
-  return std::acos(std::clamp(cosine, -1.0, 1.0)) * 180 / std::numbers::pi;
+  return std::acos(std::clamp(nearest.normalized().dot(target), -1.0, 1.0)) * 180 /
+         std::numbers::pi;
 }
 
 const NamedColour* PrintColours::most_like(const std::vector<NamedColour>& colours,

@@ -1,11 +1,14 @@
 // The measuring grid: light averaged over the aperture, sampled in millimetres.
 #pragma once
 
+#include <optional>
+
 #include <opencv2/core.hpp>
 
 #include <inkwane/treatment.hpp>
 
 #include "scan/scan.hpp"
+#include "scanner/stray_light.hpp"
 #include "target/fit.hpp"
 
 namespace inkwane::grid {
@@ -37,6 +40,7 @@ struct Grid {
   cv::Mat structure;  ///< CV_32FC1: lightness-like signal at a finer aperture, for alignment, 0–1
   cv::Mat clipped;    ///< CV_8UC1: 255 where too much of the aperture was clipped in the scan
   cv::Mat target;     ///< CV_8UC1: 255 where the target's card lies
+  std::optional<scanner::Correction> stray_light;  ///< taken off `light`
 };
 
 /// The grid that covers a whole scan of this size and resolution.
@@ -44,9 +48,11 @@ struct Grid {
                                      double pitch_mm);
 
 /// Streams the scan once. `card`: outline of the target's card in scan pixels, may be empty.
-/// Gaussian windows of `aperture_mm` full width at half maximum, in linear light.
+/// Gaussian windows of `aperture_mm` full width at half maximum, in linear light; `stray_light` is
+/// taken off them.
 [[nodiscard]] Grid make_grid(const scan::Scan& scan, const target::ScanColour& colour,
                              const Geometry& geometry, double aperture_mm,
-                             const std::vector<Point>& card);
+                             const std::vector<Point>& card,
+                             const scanner::StrayLightEstimate& stray_light = {});
 
 }  // namespace inkwane::grid

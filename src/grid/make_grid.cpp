@@ -132,7 +132,8 @@ cv::Mat card_mask(const std::vector<Point>& card, const Geometry& geometry) {
 }  // namespace
 
 Grid make_grid(const scan::Scan& scan, const target::ScanColour& colour, const Geometry& geometry,
-               double aperture_mm, const std::vector<Point>& card) {
+               double aperture_mm, const std::vector<Point>& card,
+               const scanner::StrayLightEstimate& stray_light) {
   const double px_per_mm = geometry.pitch_px / geometry.pitch_mm;
   const double fine_mm = std::min(
       aperture_mm,
@@ -157,6 +158,10 @@ Grid make_grid(const scan::Scan& scan, const target::ScanColour& colour, const G
   } else {
     grid.light = averager.light();
   }
+  grid.stray_light.emplace(
+      scanner::coarse_light({grid.light, geometry.pitch_mm, geometry.pitch_px, geometry.origin_px}),
+      stray_light);
+  grid.stray_light->remove(grid.light, geometry.origin_px, geometry.pitch_px);
   colour.to_xyz(grid.light, grid.xyz);
   grid.clipped = averager.clipped_share(aperture_mm * px_per_mm) > kClippedShare;
   grid.target = card_mask(card, geometry);

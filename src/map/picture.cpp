@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 #include <opencv2/imgproc.hpp>
 
+#include "map/marks.hpp"
 #include "map/scale.hpp"
 #include "map/sheet.hpp"
 #include "map/shrink.hpp"
@@ -150,21 +151,6 @@ void draw_legend(Sheet& sheet, const cv::Rect& bar, const Style& style, const Ta
   for (int i = 0; i <= divisions; ++i) tick(style.low + (style.high - style.low) * i / divisions);
 }
 
-/// The longest of 1, 2, 5, 10 … mm that is no longer than `longest_px`.
-void draw_scale_bar(Sheet& sheet, cv::Point right, int longest_px, double px_per_mm) {
-  const double longest_mm = longest_px / px_per_mm;
-  const double decade = std::pow(10.0, std::floor(std::log10(longest_mm)));
-  const double mm = longest_mm >= 5 * decade   ? 5 * decade
-                    : longest_mm >= 2 * decade ? 2 * decade
-                                               : decade;
-  const double left = right.x - mm * px_per_mm;
-  const double y = right.y;
-  sheet.line({left, y}, {double(right.x), y}, 3);
-  for (const double x : {left + 1, right.x - 1.0}) sheet.line({x, y - 9}, {x, y + 1.5}, 2);
-  sheet.text({static_cast<int>((left + right.x) / 2), right.y + kTick + 2},
-             fmt::format("{:g} mm", mm), kSmall, Sheet::Weight::normal, Sheet::Align::centre);
-}
-
 }  // namespace
 
 double write_plain(const std::filesystem::path& file, const cv::Mat& values, const cv::Mat& srgb,
@@ -177,7 +163,8 @@ double write_plain(const std::filesystem::path& file, const cv::Mat& values, con
 }
 
 void write_png(const std::filesystem::path& file, const cv::Mat& values, const cv::Mat& srgb,
-               const grid::Geometry& geometry, const Style& style, const Caption& caption) {
+               const grid::Geometry& geometry, const Style& style, const Caption& caption,
+               const std::vector<Mark>& marks) {
   CV_Assert(values.type() == CV_32FC1 && srgb.type() == CV_8UC3 && values.size() == srgb.size());
   const Tally tally = count(values, style);
   const std::vector<std::string> lines = notes(style, tally);
@@ -206,6 +193,7 @@ void write_png(const std::filesystem::path& file, const cv::Mat& values, const c
   const cv::Rect map({(width - map_size.width) / 2, header}, map_size);
   paint_map(sheet.paint()(map), resized_values(values, map_size), faded(srgb, map_size), style);
   sheet.frame(map);
+  draw_marks(sheet, map, geometry, marks);
 
   y = map.y + map.height + kGap;
   sheet.text({kMargin, y}, style.legend, kText, Sheet::Weight::normal, Sheet::Align::left,

@@ -38,10 +38,23 @@ struct Caption {
   bool calibrated = true;
 };
 
+/// A line or an outline over the sheet, in pixels of the scan that the geometry is of.
+struct Mark {
+  std::vector<Point> points_px;
+  bool closed = false;
+  std::string label;
+};
+
 /// `values` CV_32FC1 and `srgb` CV_8UC3 (R G B; the same side at an earlier stage) on the same
 /// grid. An sRGB picture of at most `kLongestPx` a side. Throws Error(output).
 void write_png(const std::filesystem::path& file, const cv::Mat& values, const cv::Mat& srgb,
-               const grid::Geometry& geometry, const Style& style, const Caption& caption);
+               const grid::Geometry& geometry, const Style& style, const Caption& caption,
+               const std::vector<Mark>& marks = {});
+
+/// Marks alone over the faded scan. Throws Error(output).
+void write_marks(const std::filesystem::path& file, const cv::Mat& srgb,
+                 const grid::Geometry& geometry, const std::vector<Mark>& marks,
+                 const std::string& title, const std::string& note, const Caption& caption);
 
 inline constexpr int kLongestPx = 1600;
 

@@ -190,6 +190,13 @@ DetectionLimit limit_from(const Json& json) {
           value(json, "length_mm")};
 }
 
+Json picture_to(const SuspectsPicture& picture) {
+  return {{"side", to_string(picture.side)}, {"file", picture.file}};
+}
+SuspectsPicture picture_from(const Json& json) {
+  return {side_of(json.at("side")), text(json, "file")};
+}
+
 }  // namespace
 
 std::string region_toml(const Suspect& suspect) {
@@ -209,6 +216,7 @@ void write_findings(const Findings& findings, Json& file) {
                       {"inks", list(findings.inks, ink_to)},
                       {"blotters", list(findings.blotters, blotter_to)},
                       {"limits", list(findings.limits, limit_to)},
+                      {"suspects_pictures", list(findings.pictures, picture_to)},
                       {"warnings", findings.warnings}};
   file["suspects"] = list(findings.suspects, suspect_to);
 }
@@ -222,6 +230,7 @@ Findings read_findings(const Json& file) {
   findings.inks = read_list(json.at("inks"), ink_from);
   findings.blotters = read_list(json.at("blotters"), blotter_from);
   findings.limits = read_list(json.at("limits"), limit_from);
+  findings.pictures = read_list(json.at("suspects_pictures"), picture_from);
   findings.warnings = json.at("warnings").get<std::vector<std::string>>();
   return findings;
 }

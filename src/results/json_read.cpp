@@ -38,6 +38,21 @@ Target target(const Json& json) {
   return out;
 }
 
+StrayLight stray_light(const Json& json) {
+  StrayLight out;
+  const auto source = json.at("source").get<std::string>();
+  for (const auto known :
+       {StrayLight::Source::card, StrayLight::Source::scans, StrayLight::Source::none}) {
+    if (to_string(known) == source) out.source = known;
+  }
+  if (!json.at("file").is_null()) out.file = json.at("file").get<std::string>();
+  out.kappa = json.at("kappa").get<double>();
+  out.u_kappa = json.at("u_kappa").get<double>();
+  out.length_mm = json.at("length_mm").get<double>();
+  out.u_length_mm = json.at("u_length_mm").get<double>();
+  return out;
+}
+
 Scan scan(const Json& json) {
   Scan out;
   out.stage = json.at("stage").get<std::string>();
@@ -167,6 +182,8 @@ Results parse(const Json& json) {
   if (json.contains("treatment"))
     out.treatment_sha256 = json.at("treatment").at("sha256").get<std::string>();
   const Json& settings = json.at("settings");
+  // Earlier versions did not write it.
+  if (settings.contains("stray_light")) out.stray_light = stray_light(settings.at("stray_light"));
   out.aperture_mm = settings.at("aperture_mm").get<double>();
   out.grid_mm = settings.at("grid_mm").get<double>();
   out.calibrated = settings.at("calibrated").get<bool>();

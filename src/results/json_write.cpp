@@ -25,6 +25,15 @@ Json of(const Target& target) {
   return out;
 }
 
+Json of(const StrayLight& stray) {
+  return {{"source", to_string(stray.source)},
+          {"file", stray.file.empty() ? Json(nullptr) : Json(stray.file)},
+          {"kappa", number(stray.kappa)},
+          {"u_kappa", number(stray.u_kappa)},
+          {"length_mm", number(stray.length_mm)},
+          {"u_length_mm", number(stray.u_length_mm)}};
+}
+
 Json of(const Registration& registration) {
   return {{"to", registration.to},
           {"residual_mm_median", number(registration.residual_mm_median)},
@@ -191,13 +200,26 @@ Json list(const std::vector<Record>& records) {
 
 }  // namespace
 
+std::string to_string(StrayLight::Source source) {
+  switch (source) {
+    case StrayLight::Source::card:
+      return "card";
+    case StrayLight::Source::scans:
+      return "scans";
+    case StrayLight::Source::none:
+      return "none";
+  }
+  return {};
+}
+
 std::string to_json(const Results& results) {
   Json out{{"inkwane", {{"format", 1}, {"version", results.version}}},
            {"treatment", {{"sha256", results.treatment_sha256}}},
            {"settings",
             {{"aperture_mm", number(results.aperture_mm)},
              {"grid_mm", number(results.grid_mm)},
-             {"calibrated", results.calibrated}}},
+             {"calibrated", results.calibrated},
+             {"stray_light", of(results.stray_light)}}},
            {"doubtful", results.doubtful},
            {"warnings", results.warnings},
            {"object", of(results.object)},

@@ -8,6 +8,9 @@
 
 namespace inkwane::results {
 
+/// "card", "scans" or "none".
+[[nodiscard]] std::string to_string(StrayLight::Source source);
+
 /// The text of results.json (docs/formats.md). Byte-identical for equal results.
 [[nodiscard]] std::string to_json(const Results& results);
 /// The text of regions.csv: one row a region and change; commas, dot decimals, RFC 4180.

@@ -12,17 +12,6 @@
 
 namespace inkwane::scanner {
 
-/// κ and ℓ with their standard uncertainties (k = 1) and the correlation of their errors.
-struct StrayLightEstimate {
-  StrayLight value;
-  double u_kappa = 0, u_length_mm = 0, correlation = 0;
-  [[nodiscard]] Eigen::Matrix2d covariance() const {
-    const double shared = correlation * u_kappa * u_length_mm;
-    return (Eigen::Matrix2d() << u_kappa * u_kappa, shared, shared, u_length_mm * u_length_mm)
-        .finished();
-  }
-};
-
 /// Gaussian standard deviation, mm, of what optics and sensor do beyond the width of a pixel; the
 /// edge's own raggedness is in it, so it is an upper bound.
 struct PointSpread {

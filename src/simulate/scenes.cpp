@@ -111,6 +111,39 @@ Scene screens_scene(std::uint64_t seed, double lpi, double dpi) {
   return scene;
 }
 
+Scene neighbours_scene(std::uint64_t seed) {
+  Random random(seed, 10);
+  Scene scene = small_scene(seed, random);
+  scene.scanner.drift = 0;  // so that what is false comes from the neighbours
+  scene.paper.toning.clear();
+  std::erase_if(scene.recto, [](const Area& area) { return !area.text.words.empty(); });
+  std::erase_if(scene.regions, [](const NamedRegion& region) { return region.id == "bare-paper"; });
+  constexpr double kWidth = 26, kHeight = 28;
+  int n = 0;
+  for (const auto& [fading, within, beside] :
+       {std::array{"red", "yellow", "green"}, std::array{"blue", "orange", "magenta"},
+        std::array{"brown", "cyan", "yellow"}}) {
+    const double x = 5.5 + 26.5 * n, y = 5.5;
+    Area field = solid(box(x, y, kWidth, kHeight), fading);
+    field.holes = {box(x + 3, y + 10, 8, 8), box(x + 15, y + 10, 8, 8)};
+    scene.recto.push_back(field);
+    set_kept(scene, fading, random.uniform(0.2, 0.4));
+    scene.recto.push_back(solid(box(x + 3, y + 10, 8, 8), within, random.uniform(0.5, 0.9)));
+    scene.recto.push_back(solid(box(x + 6, y + kHeight, 12, 8), beside, random.uniform(0.5, 0.9)));
+    const std::string number = std::to_string(++n);
+    const auto watch = [&](const std::string& id, const std::string& name, const Polygon& outline) {
+      scene.regions.push_back({id + number, name, "recto", "watch", "", outline});
+    };
+    watch("within-", "unchanged ink within a faded field", box_inside(x + 3, y + 10, 8, 8));
+    watch("paper-", "bare paper within a faded field", box_inside(x + 15, y + 10, 8, 8));
+    watch("beside-", "unchanged ink beside a faded field", box_inside(x + 6, y + kHeight, 12, 8));
+    scene.regions.push_back(
+        {"faded-" + number, "faded field", "recto", "ink", "", box_inside(x, y, kWidth, 10)});
+  }
+  scene.regions.push_back({"bare-paper", "bare paper", "recto", "paper", "", box(8, 50, 70, 8)});
+  return scene;
+}
+
 Scene unchanged_scene(std::uint64_t seed) {
   Scene scene = solids_scene(seed);
   scene.fates.clear();

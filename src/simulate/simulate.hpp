@@ -75,6 +75,9 @@ Truth write_scene(const Scene& scene, const std::filesystem::path& folder);
 /// The small sheet in solids after a bath that left three tide marks, each side.
 [[nodiscard]] Scene tidelines_scene(std::uint64_t seed);
 
+/// Unchanged patches, and bare paper, beside and within large solids that fade by half and more.
+[[nodiscard]] Scene neighbours_scene(std::uint64_t seed);
+
 /// A sheet that nothing happened to, scanned anew after it was laid down again.
 [[nodiscard]] Scene unchanged_scene(std::uint64_t seed);
 

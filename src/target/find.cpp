@@ -93,6 +93,7 @@ void require_whole(const scan::Scan& scan, const Match& match, const Reference& 
 Located locate(const scan::Scan& scan, const scan::Survey& survey, const cv::Mat& picture,
                const Match& match, const Place& place, const Reference& reference) {
   Located located;
+  located.survey = survey;
   const auto scan_point = [&survey](const cv::Point2d& p) { return survey.to_scan({p.x, p.y}); };
   const auto corners = place.corners(reference.rows, reference.columns);
   std::transform(corners.begin(), corners.end(), located.corners.begin(), scan_point);

@@ -20,6 +20,7 @@ struct Located {
   std::vector<Point> card;     ///< outline of what must not be taken for the sheet: the patches and
                                ///< the card's border about them
   std::vector<bool> usable;    ///< of each patch: false where it is soiled, shaded or half covered
+  scan::Survey survey;         ///< the reduced picture it was found in
   std::vector<std::string> warnings;
 };
 

@@ -106,6 +106,10 @@ class Work {
     return linear;
   }
 
+  [[nodiscard]] LabD50 lab_of(const Fit& fit, const Eigen::Vector3d& linear) const {
+    return to_lab(fit.colour.to_xyz(fit.colour.light_of(before_tone(linear))));
+  }
+
   /// rms colour difference that the readings' own standard errors make.
   [[nodiscard]] double noise(const Fit& fit) const {
     double squares = 0;
@@ -114,13 +118,14 @@ class Work {
       for (int c = 0; c < 3; ++c) {
         Eigen::Vector3d shifted = scan_.patches[i].linear;
         shifted[c] += scan_.patches[i].standard_error[c];
-        const LabD50 lab = to_lab(fit.colour.to_xyz(fit.colour.light_of(before_tone(shifted))));
-        squares += std::pow(ciede2000(fit.fitted[i], lab), 2);
+        squares += std::pow(ciede2000(fit.fitted[i], lab_of(fit, shifted)), 2);
       }
     }
     return std::sqrt(squares / count(used_));
   }
 
+  void follow_errors(const LeastSquares& problem, const Parameters& parameters,
+                     const Eigen::MatrixXd& estimator, Fit& fit) const;
   void warn(Fit& fit) const;
 
   const Reference& reference_;
@@ -150,6 +155,7 @@ Fit Work::finish(const Candidate& chosen) const {
     if (used_[i]) left_out.push_back(chosen.left_out_dE00[i]);
   }
   fit.noise_dE00 = noise(fit);
+  follow_errors(problem, chosen.parameters, estimator, fit);
   fit.left_out_median = quantile(left_out, 0.5);
   fit.left_out_p95 = quantile(left_out, 0.95);
   fit.left_out_max = quantile(left_out, 1.0);
@@ -162,6 +168,27 @@ Fit Work::finish(const Candidate& chosen) const {
   }
   warn(fit);
   return fit;
+}
+
+void Work::follow_errors(const LeastSquares& problem, const Parameters& parameters,
+                         const Eigen::MatrixXd& estimator, Fit& fit) const {
+  constexpr double kStep = 1e-3;  // of ln linear
+  fit.residuals = problem.residuals(parameters);
+  Eigen::MatrixXd errors = Eigen::MatrixXd::Zero(fit.residuals.size(), scan_.log_errors.cols());
+  for (int i = 0; i < patches_.size() && errors.cols() > 0; ++i) {
+    if (!used_[i]) continue;
+    const Eigen::Vector3d& linear = scan_.patches[i].linear;
+    Eigen::Matrix3d by_log;  // ∂ Lab / ∂ ln linear
+    for (int c = 0; c < 3; ++c) {
+      Eigen::Vector3d more = linear, less = linear;
+      more[c] *= std::exp(kStep), less[c] *= std::exp(-kStep);
+      by_log.col(c) = (vector_of(lab_of(fit, more)) - vector_of(lab_of(fit, less))) / (2 * kStep);
+    }
+    errors.middleRows<3>(3 * i) =
+        patches_.metric[i] * by_log * scan_.log_errors.middleRows<3>(3 * i) / kResidualUnit;
+  }
+  fit.parameter_errors = -estimator * errors;
+  fit.residual_errors = errors + problem.jacobian(parameters) * fit.parameter_errors;
 }
 
 void Work::warn(Fit& fit) const {

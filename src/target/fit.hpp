@@ -53,6 +53,8 @@ class ScanColour {
 
   /// d Lab / d parameters (3 × parameters) at averaged light `t`.
   [[nodiscard]] Eigen::MatrixXd lab_jacobian(const Eigen::Vector3d& light) const;
+  /// d Lab / d ln t.
+  [[nodiscard]] Eigen::Matrix3d lab_by_log_light(const Eigen::Vector3d& light) const;
   /// Covariance of the parameters (s² C of docs/method.md); 0 × 0 when uncalibrated.
   [[nodiscard]] const Eigen::MatrixXd& covariance() const { return covariance_; }
   /// Parameters × residuals: covariance() = s² estimator estimatorᵀ. The residuals' order is the
@@ -89,7 +91,12 @@ struct Fit {
   /// Standard uncertainty (ΔE00 a component) of this scan's own error as repeat scans showed it, in
   /// place of what the target tells.
   std::optional<double> repeat_dE00;
-  double drift_dE00 = 0;  ///< the same of what the fit leaves of a drift between stages
+  double drift_dE00 = 0;      ///< the same of what the fit leaves of a drift between stages
+  Eigen::VectorXd residuals;  ///< three a patch in the reference's order, then the priors'
+  /// What one standard deviation of each error of TargetReadings::log_errors leaves of residuals
+  /// once the parameters have followed (residuals × errors), and how those follow (parameters ×
+  /// errors).
+  Eigen::MatrixXd residual_errors, parameter_errors;
   double left_out_median = 0, left_out_p95 = 0, left_out_max = 0;
   std::vector<std::string> warnings;  ///< soiled patch, left-out median above 2, clipped patches …
   bool doubtful = false;
@@ -100,6 +107,9 @@ struct TargetReadings {
   std::vector<PatchReading> patches;  ///< in the reference's order
   colour::Linearisation linearisation;
   std::string file;  ///< for messages
+  /// Errors that all readings share, one standard deviation each: what they do to ln of each
+  /// patch's R, G and B. 3 · patches × errors; none by default.
+  Eigen::MatrixXd log_errors{};
 };
 
 /// Fits tone and mixing together (docs/method.md, "Target fit"), each scan on its own but all with

@@ -117,6 +117,15 @@ XyzD50 mix(const Parameters& p, const Eigen::Vector3d& light) {
   return {kWhiteD50.X * row(0), kWhiteD50.Y * row(1), kWhiteD50.Z * row(2)};
 }
 
+Eigen::Matrix3d lab_by_log_light(const Parameters& p, const Eigen::Vector3d& light) {
+  Eigen::Matrix3d xyz;
+  for (int k = 0; k < 3; ++k) {
+    xyz.row(k) = p.segment<kTerms>(kMixing + k * kTerms).transpose() * terms_by_light(light);
+  }
+  xyz = vector_of(kWhiteD50).asDiagonal() * xyz * light.cwiseMax(kLeastLight).asDiagonal();
+  return lab_by_xyz(mix(p, light)) * xyz;
+}
+
 Jacobian lab_by_parameters(const Parameters& p, const Eigen::Vector3d& light) {
   Eigen::Vector3d log_v;
   for (int c = 0; c < 3; ++c) log_v[c] = log_before_tone(p, c, light[c]);

@@ -49,6 +49,8 @@ inline constexpr int kRungs = 4;
 
 [[nodiscard]] Terms terms(const Eigen::Vector3d& light);
 [[nodiscard]] XyzD50 mix(const Parameters& p, const Eigen::Vector3d& light);
+/// ∂ Lab / ∂ ln t.
+[[nodiscard]] Eigen::Matrix3d lab_by_log_light(const Parameters& p, const Eigen::Vector3d& light);
 /// ∂ Lab / ∂ parameters at light t, that is at the v which the tone turns into t.
 [[nodiscard]] Jacobian lab_by_parameters(const Parameters& p, const Eigen::Vector3d& light);
 /// The same where v is known.

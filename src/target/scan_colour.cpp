@@ -117,4 +117,8 @@ Eigen::MatrixXd ScanColour::lab_jacobian(const Eigen::Vector3d& light) const {
   return lab_by_parameters(parameters_, light);
 }
 
+Eigen::Matrix3d ScanColour::lab_by_log_light(const Eigen::Vector3d& light) const {
+  return target::lab_by_log_light(parameters_, light);
+}
+
 }  // namespace inkwane::target

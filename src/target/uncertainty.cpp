@@ -47,6 +47,7 @@ struct Term {
   Eigen::Vector3d lab;
   Eigen::Matrix3d unit;      ///< A⁻¹: Lab steps of ΔE00 1
   Eigen::MatrixXd response;  ///< 3 × residuals: how it follows an error of each residual of the fit
+  Eigen::MatrixXd shared;    ///< Lab by each error that all scans share, 3 × errors; or none
   double shared_local;       ///< ΔE00 a component, shared between scans at one colour
   double own;                ///< ΔE00 a component, of this scan alone
 };
@@ -96,6 +97,7 @@ Term make_term(const Fit& fit, const ColourAt& colour, double own) {
          vector_of(lab),
          ciede2000_metric(lab).inverse(),
          {},
+         {},
          0,
          0};
   if (scan.calibrated()) {
@@ -105,6 +107,11 @@ Term make_term(const Fit& fit, const ColourAt& colour, double own) {
   } else {
     t.shared_local = kUncalibratedDE00;
     t.own = fit.repeat_dE00.value_or(kUncalibratedDriftDE00);
+  }
+  if (colour.log_errors.cols() > 0) {
+    t.shared = scan.lab_by_log_light(colour.light) * colour.log_errors;
+    if (fit.parameter_errors.cols() == colour.log_errors.cols())
+      t.shared += scan.lab_jacobian(colour.light) * fit.parameter_errors;
   }
   return t;
 }
@@ -143,6 +150,8 @@ Eigen::Matrix3d covariance(const Term& a, const Term& b, std::span<const Fit* co
   const double local = misfit_alike(a, b) * a.shared_local * b.shared_local +
                        (same_scan ? own_alike(a, b) * a.own * b.own : 0.0);
   Eigen::Matrix3d sum = local * a.unit * b.unit.transpose();
+  if (a.shared.cols() > 0 && a.shared.cols() == b.shared.cols())
+    sum += a.shared * b.shared.transpose();
   if (a.calibrated && a.response.cols() == b.response.cols()) {
     const double sa = scans[a.scan]->colour.misfit_scale();
     const double sb = scans[b.scan]->colour.misfit_scale();

@@ -11,6 +11,8 @@
 #include <inkwane/error.hpp>
 #include <inkwane/treatment.hpp>
 
+#include "treatment/blotter.hpp"
+#include "treatment/places.hpp"
 #include "treatment/polygon.hpp"
 #include "treatment/record.hpp"
 #include "treatment/save.hpp"
@@ -30,29 +32,12 @@ constexpr double kFinestGridMm = 0.02, kCoarsestGridMm = 5;
 
 constexpr std::array<std::string_view, 4> kStageKinds{"before", "during", "after", "follow-up"};
 
-Point read_point(const Table& table, std::string_view key, const toml::node& node) {
-  const toml::array* pair = node.as_array();
-  if (pair == nullptr || pair->size() != 2 || !(*pair)[0].is_number() || !(*pair)[1].is_number()) {
-    table.fail(key, "each point must be a pair of numbers, [x, y].");
-  }
-  const Point p{*(*pair)[0].value<double>(), *(*pair)[1].value<double>()};
-  if (!std::isfinite(p.x) || !std::isfinite(p.y))
-    table.fail(key, "has a point that is not finite.");
-  return p;
-}
-
-const toml::array& read_array(const Table& table, std::string_view key, const toml::node& node,
-                              const std::string& form) {
-  const toml::array* array = node.as_array();
-  if (array == nullptr) table.fail(key, fmt::format("must be of the form {}.", form));
-  return *array;
-}
-
 Corners read_corners(const Table& table, std::string_view key, const toml::node& node) {
-  const toml::array& points = read_array(table, key, node, "[[x, y], [x, y], [x, y], [x, y]]");
+  const toml::array& points =
+      treatment::read_array(table, key, node, "[[x, y], [x, y], [x, y], [x, y]]");
   if (points.size() != 4) table.fail(key, "must have four points.");
   Corners quad;
-  for (std::size_t i = 0; i < 4; ++i) quad[i] = read_point(table, key, points[i]);
+  for (std::size_t i = 0; i < 4; ++i) quad[i] = treatment::read_point(table, key, points[i]);
   return quad;
 }
 
@@ -112,7 +97,7 @@ TargetCard read_target(const Table& table, const std::filesystem::path& folder) 
 }
 
 Measure read_measure(const Table& table, const std::filesystem::path& folder) {
-  table.allow_only({"aperture_mm", "grid_mm", "repeat"});
+  table.allow_only({"aperture_mm", "grid_mm", "repeat", "scanner"});
   Measure measure;
   constexpr std::size_t kPair = 2;
   for (const std::string& scan : table.texts("repeat", kPair))
@@ -127,6 +112,7 @@ Measure read_measure(const Table& table, const std::filesystem::path& folder) {
                            "sheet would not be measured; make it at most the aperture.",
                            measure.grid_mm, measure.aperture_mm));
   }
+  if (table.find("scanner") != nullptr) measure.scanner = folder / table.required_text("scanner");
   return measure;
 }
 
@@ -188,11 +174,11 @@ Stage read_stage(const Table& table, const std::filesystem::path& folder) {
       const toml::node* node = control->find(key);
       if (node == nullptr) continue;
       const std::string form = "[[[x, y], [x, y]], …]";
-      for (const toml::node& item : read_array(*control, key, *node, form)) {
-        const toml::array& pair = read_array(*control, key, item, form);
+      for (const toml::node& item : treatment::read_array(*control, key, *node, form)) {
+        const toml::array& pair = treatment::read_array(*control, key, item, form);
         if (pair.size() != 2) control->fail(key, fmt::format("must be of the form {}.", form));
-        stage.control_points[side].emplace_back(read_point(*control, key, pair[0]),
-                                                read_point(*control, key, pair[1]));
+        stage.control_points[side].emplace_back(treatment::read_point(*control, key, pair[0]),
+                                                treatment::read_point(*control, key, pair[1]));
       }
     }
   }
@@ -218,27 +204,7 @@ Region read_region(const Table& table) {
     region.under = *under;
   }
   region.untouched = table.flag("untouched").value_or(false);
-  const toml::node* polygon = table.find("polygon");
-  if (polygon == nullptr) {
-    table.fail_at(table.line(),
-                  fmt::format("[[region]] \"{}\" lacks the key \"polygon\"; add it.", region.id));
-  }
-  for (const toml::node& item :
-       read_array(table, "polygon", *polygon, "[[x, y], [x, y], [x, y], …]")) {
-    region.polygon.push_back(read_point(table, "polygon", item));
-  }
-  if (region.polygon.size() < 3) {
-    table.fail("polygon", fmt::format("of region \"{}\" needs at least three points.", region.id));
-  }
-  if (const auto edges = treatment::crossing_edges(region.polygon)) {
-    table.fail("polygon",
-               fmt::format("of region \"{}\" crosses itself: the edge from point {} meets the edge "
-                           "from point {}; put its points in order.",
-                           region.id, edges->first + 1, edges->second + 1));
-  }
-  if (!(treatment::polygon_area(region.polygon) > 0)) {
-    table.fail("polygon", fmt::format("of region \"{}\" encloses nothing.", region.id));
-  }
+  region.polygon = treatment::read_polygon(table, "polygon", region.id);
   return region;
 }
 
@@ -337,8 +303,8 @@ Treatment parse_treatment(const std::string& text, const std::filesystem::path& 
                                              error.source().begin.line, error.description()));
   }
   const Table root(parsed, "the treatment file", file);
-  root.allow_only(
-      {"inkwane", "object", "record", "target", "measure", "stage", "region", "spot_test"});
+  root.allow_only({"inkwane", "object", "record", "target", "measure", "stage", "region",
+                   "spot_test", "blotter"});
   if (!root.integer("inkwane", 1, std::numeric_limits<int>::max())) {
     root.fail_at(1, "the line \"inkwane = 1\" is missing; put it at the top.");
   }
@@ -365,10 +331,14 @@ Treatment parse_treatment(const std::string& text, const std::filesystem::path& 
   for (const Table& test : root.tables("spot_test", "[[spot_test]]")) {
     treatment.spot_tests.push_back(treatment::read_spot_test(test));
   }
+  for (const Table& blotter : root.tables("blotter", "[[blotter]]")) {
+    treatment.blotters.push_back(treatment::read_blotter(blotter, folder));
+  }
   check_stages(treatment, root);
   check_corners(treatment, root);
   check_regions(treatment, root);
   check_spot_tests(treatment, root);
+  treatment::check_blotters(treatment, root);
   return treatment;
 }
 

@@ -1,4 +1,6 @@
 // Regions of painted sheets: colour, change, strength and residual against what was painted.
+#include <list>
+
 #include <catch2/catch.hpp>
 
 #include "tests/change/painted_sheet.hpp"
@@ -191,8 +193,20 @@ TEST_CASE("Stray light from neighbours that changed widens the interval") {
   PaintedSheet same(plan);
   plan.stages[1].kept["black"] = 0.1;
   PaintedSheet faded(plan);
-  for (PaintedSheet* sheet : {&same, &faded})
+  std::list<scanner::Correction> unknown;  // κ is 0, but may be that of a usual scanner
+  for (PaintedSheet* sheet : {&same, &faded}) {
     sheet->add_region(Side::recto, "cyan", Role::ink, {25.5, 15.5, 3, 3});
+    const grid::Geometry& geometry = sheet->recto.geometry;
+    for (change::Layer& layer : sheet->recto.layers) {
+      cv::Mat light = layer.light.clone();
+      cv::patchNaNs(light, 0.5);
+      unknown.emplace_back(
+          scanner::coarse_light({light, geometry.pitch_mm, geometry.pitch_px, geometry.origin_px}),
+          scanner::StrayLightEstimate{{0, 4}, 0.26, 0, 0});
+      layer.pixels.geometry = geometry;
+      layer.pixels.stray_light = &unknown.back();
+    }
+  }
   const change::SideOutput alone = change::assess_side(same.recto, nullptr),
                            beside = change::assess_side(faded.recto, nullptr);
   CHECK((*change_of(beside, "cyan").dE00_ci95)[1] > 3 * (*change_of(alone, "cyan").dE00_ci95)[1]);

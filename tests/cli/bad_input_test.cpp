@@ -355,3 +355,14 @@ TEST_CASE("an output that cannot be written is an output error, and leaves nothi
     CHECK(outcome.code == 4);
   }
 }
+
+TEST_CASE("a scanner's file that is missing or broken is named") {
+  const std::string measure = "\n[measure]\nscanner = \"";
+  CHECK_THAT(refused(sheet().toml + measure + "nowhere.toml\"\n", 3).err,
+             Contains("nowhere.toml") && Contains("cannot be read"));
+  CHECK_THAT(refused(sheet().toml + measure + "target.txt\"\n", 2).err,
+             Contains("target.txt, line"));
+  write(sheet().folder / "half.toml", "inkwane_scanner = 1\ncard = \"card.tif\"\n");
+  CHECK_THAT(refused(sheet().toml + measure + "half.toml\"\n", 2).err,
+             Contains("half.toml") && Contains("sha256"));
+}

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 
 #include "simulate/random.hpp"
 #include "simulate/simulate.hpp"
@@ -86,7 +87,7 @@ Scene followed_scene(std::uint64_t seed) {
     scene.deformation[stage] = laid_down;
     scene.deformation[stage].rotation_deg = random.uniform(-1, 1);
     scene.deformation[stage].shift_x_mm = random.uniform(-1.5, 1.5);
-    scene.steps[stage] = {{"bath", "water", kStepMinutes, ""}};
+    scene.steps[stage] = {{"bath", "water", kStepMinutes}};
   }
   for (auto& [ink, fate] : scene.fates) {
     const bool added = scene.inks.at(ink).added;
@@ -167,6 +168,25 @@ std::vector<Kind> make_kinds() {
     s.scanner.flare_kappa = 0.26;
     s.scanner.flare_mm = 4;
   });
+  kinds.push_back(kinds.back());
+  kinds.back().name = "flare-card";
+  kinds.back().what += ", measured on the scanner's card";
+  kinds.back().scanner = ScannerFile::card;
+  for (const auto& [ending, word, scanner] :
+       {std::tuple("left", "left as it is", ScannerFile::left_alone),
+        std::tuple("scans", "told from the scans", ScannerFile::none),
+        std::tuple("card", "measured on the scanner's card", ScannerFile::card)}) {
+    kinds.push_back(
+        {std::string("neighbours-") + ending,
+         std::string("unchanged places beside faded ones; stray light as above, ") + word,
+         [](std::uint64_t seed) {
+           Scene s = simulate::neighbours_scene(seed);
+           s.scanner.flare_kappa = 0.26;
+           s.scanner.flare_mm = 4;
+           return s;
+         },
+         1, scanner});
+  }
   add("gradient", "illumination falls by 3 % across the bed",
       [](Scene& s, std::uint64_t) { s.scanner.gradient = 0.03; });
   add("soiled-patch", "one patch of the target soiled",

@@ -28,8 +28,8 @@ int main(int argc, char** argv) {
     const test::TemporaryFolder own;
     const std::filesystem::path folder =
         argc > 3 ? std::filesystem::path(argv[3]) / fmt::format("{}-{}", name, i + 1) : own.path();
-    const test::Scores scores =
-        test::score_scene(kind->scene(static_cast<std::uint64_t>(i) + 1), folder);
+    const test::Scores scores = test::score_scene(kind->scene(static_cast<std::uint64_t>(i) + 1),
+                                                  folder, {}, kind->scanner);
     if (scenes > 1) fmt::print("scene {}\n{}\n", i + 1, test::to_text(scores));
     all.add(scores);
   }

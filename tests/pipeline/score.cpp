@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <fstream>
 #include <limits>
 #include <memory>
 #include <stdexcept>
@@ -13,6 +14,8 @@
 #include <inkwane/assess.hpp>
 
 #include "results/results.hpp"
+#include "scanner/scanner.hpp"
+#include "simulate/card.hpp"
 #include "tests/pipeline/kinds.hpp"
 #include "tests/pipeline/score_course.hpp"
 #include "tests/pipeline/score_findings.hpp"
@@ -24,6 +27,9 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr double kMmPerInch = 25.4;
+/// ΔE00 of the truth below which a place did not change (light of a faded neighbour that paper
+/// spreads into its edge is more than 0).
+constexpr double kUnchanged = 0.05;
 
 /// A float TIFF as rows of values, `channels` a cell. Read with libtiff directly, as an outsider
 /// would.
@@ -123,6 +129,7 @@ class Scoring {
       ++scores_.regions;
       if (change.detectable.value_or(false)) ++scores_.detectable;
       if (change.dE00) scores_.dE00.add(std::abs(*change.dE00 - truth), region.id);
+      if (change.dE00 && truth < kUnchanged) scores_.false_change.add(*change.dE00, region.id);
       cover("dE00", change.dE00_ci95, truth);
       const auto [kind, errors] = strength_errors(region.id);
       score_share(truth_.strength_kept, region.id, change, change.strength_kept,
@@ -283,6 +290,7 @@ void Scores::add(const Scores& other) {
   left_out.add(other.left_out);
   lab.add(other.lab);
   dE00.add(other.dE00);
+  false_change.add(other.false_change);
   strength.add(other.strength);
   one_screen.add(other.one_screen);
   two_screens.add(other.two_screens);
@@ -311,8 +319,32 @@ void Scores::add(const Scores& other) {
   for (const auto& [answer, count] : other.advice) advice[answer] += count;
 }
 
-Scores score_scene(const simulate::Scene& scene, const fs::path& folder, const fs::path& program) {
+void write_scanner_file(const simulate::Scene& scene, ScannerFile kind,
+                        const fs::path& scene_folder) {
+  if (kind == ScannerFile::none) return;
+  scanner::Scanner scanner;
+  if (kind == ScannerFile::card) {
+    simulate::CardPrint print;
+    print.seed = scene.seed + 100;
+    const fs::path card = scene_folder / "card.tif";
+    simulate::write_card_scan(print, scene.scanner, card);
+    scanner = scanner::measure_card(scan::Scan::open(card));
+  } else {
+    scanner.file = "none";
+    scanner.sha256 = "none";
+    scanner.profile = scene.scanner.embed_profile ? "Simulated flatbed" : "none";
+    scanner.resolution_dpi = 1;  // that of no scan: it tells no point spread
+    scanner.stray_light = {{0, scanner::kTypical.length_mm}, scanner::kTypical.kappa, 0, 0};
+  }
+  std::ofstream(scene_folder / "scanner.toml") << scanner::to_toml(scanner);
+  std::ofstream(scene_folder / "treatment.toml", std::ios::app)
+      << "\n[measure]\nscanner = \"scanner.toml\"\n";
+}
+
+Scores score_scene(const simulate::Scene& scene, const fs::path& folder, const fs::path& program,
+                   ScannerFile scanner) {
   const simulate::Truth truth = simulate::write_scene(scene, folder / "scene");
+  write_scanner_file(scene, scanner, folder / "scene");
   const fs::path file = folder / "scene" / "treatment.toml", output = folder / "assessment";
   results::Results results;
   if (program.empty()) {
@@ -358,6 +390,7 @@ std::string to_text(const Scores& scores) {
   row("left-out dE00", scores.left_out);
   row("Lab dE00", scores.lab);
   row("change dE00", scores.dE00);
+  row("false dE00", scores.false_change);
   row("strength kept", scores.strength);
   row("one screen", scores.one_screen);
   row("two screens", scores.two_screens);

@@ -9,6 +9,7 @@
 #include <inkwane/results.hpp>
 
 #include "simulate/simulate.hpp"
+#include "tests/pipeline/kinds.hpp"
 
 namespace inkwane::test {
 
@@ -28,6 +29,7 @@ struct Scores {
   Errors left_out;                 ///< the target's left-out median, one a scan
   Errors lab;                      ///< ΔE00 of a region's colour against the truth
   Errors dE00;                     ///< |ΔE00 between stages − truth|
+  Errors false_change;             ///< ΔE00 between stages of what did not change
   Errors strength;                 ///< |error|, solids
   Errors one_screen, two_screens;  ///< the same of regions in one screen, and in two
   Errors residual;                 ///< |error|
@@ -54,10 +56,16 @@ struct Scores {
   void add(const Scores& other);
 };
 
+/// Scans the card of the scene's scanner and measures it, or makes up a scanner of no stray light
+/// and typical uncertainty; the treatment beside it then names the file.
+void write_scanner_file(const simulate::Scene& scene, ScannerFile kind,
+                        const std::filesystem::path& scene_folder);
+
 /// Writes the scene into `folder`/scene, assesses it into `folder`/assessment, and compares. With
 /// `program` the program itself runs and its files are read; without, the library's call does.
 [[nodiscard]] Scores score_scene(const simulate::Scene& scene, const std::filesystem::path& folder,
-                                 const std::filesystem::path& program = {});
+                                 const std::filesystem::path& program = {},
+                                 ScannerFile scanner = ScannerFile::none);
 
 /// Linear interpolation between order statistics; NaN for none. `q` from 0 to 1.
 [[nodiscard]] double quantile(std::vector<double> values, double q);

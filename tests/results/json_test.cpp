@@ -30,7 +30,10 @@ TEST_CASE("results.json has the fixed keys") {
   const Json json = Json::parse(results::to_json(sample_results()));
   CHECK(json.at("inkwane").at("format") == 1);
   CHECK(keys(json.at("settings")) ==
-        std::vector<std::string>{"aperture_mm", "grid_mm", "calibrated"});
+        std::vector<std::string>{"aperture_mm", "grid_mm", "calibrated", "stray_light"});
+  CHECK(keys(json.at("settings").at("stray_light")) ==
+        std::vector<std::string>{"source", "file", "kappa", "u_kappa", "length_mm", "u_length_mm"});
+  CHECK(json.at("settings").at("stray_light").at("source") == "card");
   CHECK(keys(json.at("sheet")) == std::vector<std::string>{"turn", "turn_seen", "pairing_mm"});
   const Json& scan = json.at("scans").at(0);
   CHECK(keys(scan) == std::vector<std::string>{"stage", "side", "repeat", "file", "sha256",
@@ -146,6 +149,7 @@ TEST_CASE("suspects stand at the top, each as a region that can be pasted") {
         "[[region]]\nid = \"suspect-1\"\nside = \"verso\"\nrole = \"added\"\nunder = \"paper\"\n"
         "polygon = [[1.0, 2.0], [3.0, 4.0], [5.0, 2.0]]\n");
   CHECK(keys(json.at("findings")) == std::vector<std::string>{"still_shows", "tidelines", "inks",
-                                                              "blotters", "limits", "warnings"});
+                                                              "blotters", "limits",
+                                                              "suspects_pictures", "warnings"});
   CHECK(json.at("findings").at("blotters").at(0).at("took_original") == true);
 }

@@ -24,6 +24,7 @@ inline inkwane::results::Results sample_results() {
       {"red", "calcium hydroxide", "petals", "", 11.9, 15.0, "no change", "", "", "", ""}};
   r.stages = {bt, at};
   r.calibrated = true;
+  r.stray_light = {StrayLight::Source::card, "scanner.toml", 0.26, 0.03, 4.1, 0.7};
   r.doubtful = true;
   r.warnings = {"One thing is doubtful."};
   r.sheet = {Turn::top, Turn::side, 0.25};
@@ -111,6 +112,7 @@ inline inkwane::results::Results sample_results() {
   blotter.took_original = true;
   blotter.sentence = "It took original ink.";
   r.findings.blotters = {blotter};
+  r.findings.pictures = {{Side::verso, "maps/verso-suspects.png"}};
   r.findings.limits = {{"tidelines", Side::recto, "BT", "AT", 1.5, 0, 10}};
   Course course;
   course.points = {

@@ -56,7 +56,7 @@ TEST_CASE("The correction undoes the model", "[stray]") {
       seen.light.at<cv::Vec3f>(y, x) = cv::Vec3f(m);
     }
   }
-  const scanner::Correction correction(seen, stray);
+  const scanner::Correction correction(seen, {stray, 0, 0, 0});
   for (const cv::Point at : {cv::Point(5, 5), cv::Point(66, 60), cv::Point(74, 60),
                              cv::Point(106, 50), cv::Point(159, 119)}) {
     const Eigen::Vector3d gain = correction.log_gain({4.5 + 10.0 * at.x, 4.5 + 10.0 * at.y});
@@ -71,6 +71,63 @@ TEST_CASE("The correction undoes the model", "[stray]") {
 TEST_CASE("Without stray light nothing is corrected", "[stray]") {
   scanner::CoarseLight seen;
   seen.light = scene();
-  const scanner::Correction correction(seen, {0, 4});
-  CHECK(correction.log_gain({50, 50}).norm() < 1e-6);
+  const scanner::Correction correction(seen, {{0, 4}, 0.26, 0, 0});
+  CHECK(correction.log_gain({50, 50}).norm() == 0);
+  cv::Mat light = seen.light.clone();
+  correction.remove(light, {0, 0}, 1);
+  CHECK(cv::norm(light, seen.light, cv::NORM_INF) == 0);
+  // What was left may be there: brighter than in a grey surround on the light field, darker on the
+  // dark one.
+  REQUIRE(correction.log_errors({50, 50}).cols() == 1);
+  CHECK(correction.log_errors({150, 100})(0, 0) > 0.02);
+  CHECK(correction.log_errors({20, 100})(0, 0) < -0.02);
+}
+
+TEST_CASE("What is taken off finer cells is what the coarse ones say", "[stray]") {
+  scanner::CoarseLight seen;
+  seen.light = scene();
+  seen.pitch_px = 10;
+  seen.origin_px = {4.5, 4.5};
+  const scanner::Correction correction(seen, {{0.3, 4}, 0, 0, 0});
+  cv::Mat fine(37, 41, CV_32FC3, cv::Scalar::all(0.5));
+  correction.remove(fine, {600, 300}, 4.5);
+  for (const cv::Point cell : {cv::Point(0, 0), cv::Point(40, 36), cv::Point(17, 9)}) {
+    const Eigen::Vector3d gain = correction.log_gain({600 + 4.5 * cell.x, 300 + 4.5 * cell.y});
+    for (int c = 0; c < 3; ++c) {
+      CHECK_THAT(static_cast<double>(fine.at<cv::Vec3f>(cell)[c]),
+                 WithinAbs(0.5 * std::exp(-gain[c]), 1e-3));
+    }
+  }
+}
+
+TEST_CASE("Errors of κ and ℓ show as their corrections differ", "[stray]") {
+  scanner::CoarseLight seen;
+  seen.light = scene();
+  const scanner::StrayLightEstimate estimate{{0.26, 4}, 0.03, 0.5, 0};
+  const scanner::Correction at(seen, estimate), stronger(seen, {{0.29, 4}, 0, 0, 0}),
+      farther(seen, {{0.26, 4.5}, 0, 0, 0});
+  for (const Point px : {Point{20, 60}, Point{74, 60}, Point{106, 50}}) {
+    const Eigen::Matrix3Xd errors = at.log_errors(px);
+    REQUIRE(errors.cols() == 2);
+    CHECK((errors.col(0) - (stronger.log_gain(px) - at.log_gain(px))).norm() < 2e-4);
+    CHECK((errors.col(1) - (farther.log_gain(px) - at.log_gain(px))).norm() < 2e-4);
+  }
+}
+
+TEST_CASE("Coarse cells are means of whole fine cells, in their place", "[stray]") {
+  scanner::CoarseLight fine;
+  fine.pitch_mm = 0.25;
+  fine.pitch_px = 3;
+  fine.origin_px = {1, 1};
+  fine.light = cv::Mat(9, 8, CV_32FC3);
+  for (int j = 0; j < 9; ++j) {
+    for (int i = 0; i < 8; ++i)
+      fine.light.at<cv::Vec3f>(j, i) = cv::Vec3f::all(static_cast<float>(i));
+  }
+  const scanner::CoarseLight coarse = scanner::coarse_light(fine);
+  CHECK(coarse.light.size() == cv::Size(2, 3));
+  CHECK_THAT(coarse.pitch_mm, WithinAbs(1, 1e-9));
+  CHECK_THAT(coarse.pitch_px, WithinAbs(12, 1e-9));
+  CHECK_THAT(coarse.origin_px.x, WithinAbs(5.5, 1e-9));  // the middle of pixels 0 to 11
+  CHECK_THAT(static_cast<double>(coarse.light.at<cv::Vec3f>(2, 1)[1]), WithinAbs(5.5, 1e-5));
 }

@@ -179,3 +179,59 @@ TEST_CASE("a place that fades errs alike at both stages, unlike one whose inks c
   other[0].place = 0;
   CHECK(joint_covariance(scans, other).trace() > joint_covariance(scans, own).trace());
 }
+
+TEST_CASE("an error that all readings share moves the fit as a fit to such readings moves") {
+  const Reference reference = misprinted(chart());
+  TargetReadings readings{readings_of(chart()), profile(), "scan.tif", {}};
+  readings.log_errors.resize(72, 1);
+  std::mt19937 random(17);
+  std::normal_distribution<double> off(0, 0.004);
+  for (Eigen::Index i = 0; i < 72; ++i) readings.log_errors(i, 0) = off(random);
+  TargetReadings erring = readings;
+  for (std::size_t i = 0; i < 24; ++i) {
+    erring.patches[i].linear.array() *=
+        readings.log_errors.col(0).segment<3>(3 * static_cast<Eigen::Index>(i)).array().exp();
+  }
+  const std::vector<TargetReadings> both{readings, erring};
+  const std::vector<Fit> fits = fit_targets(reference, both);  // of one model
+  const Fit &fit = fits[0], &other = fits[1];
+  const Eigen::Vector3d here(0.006, -0.004, 0.01);  // what the error does to a region's light
+  for (const LabD50& lab : {LabD50{50, 2, 3}, LabD50{45, 40, 25}, LabD50{70, -20, 30}}) {
+    const Eigen::Vector3d linear = scanner_linear(lab);
+    const Eigen::Vector3d light = fit.colour.light_of(linear);
+    const LabD50 was = to_lab(fit.colour.to_xyz(light));
+    const LabD50 is = to_lab(
+        other.colour.to_xyz(other.colour.light_of((linear.array() * here.array().exp()).matrix())));
+    const Eigen::Vector3d moved(is.L - was.L, is.a - was.a, is.b - was.b);
+    const Eigen::Vector3d told = fit.colour.lab_jacobian(light) * fit.parameter_errors.col(0) +
+                                 fit.colour.lab_by_log_light(light) * here;
+    CAPTURE(moved.transpose(), told.transpose());
+    REQUIRE(moved.norm() > 0.2);
+    CHECK((moved - told).norm() < 0.25 * moved.norm());  // to first order
+  }
+}
+
+TEST_CASE("an error that all scans share cancels where it is alike, and only there") {
+  const Reference reference = chart();
+  TargetReadings readings{readings_of(reference), profile(), "scan.tif", {}};
+  readings.log_errors = Eigen::MatrixXd::Constant(72, 1, 0.02);
+  const Fit bt = fit_targets(reference, {&readings, 1}).front();
+  const std::vector<const Fit*> scans{&bt, &bt};
+  const Eigen::Vector3d light = bt.colour.light_of(scanner_linear({50, 2, 3}));
+  const auto u_L = [&](double at_first, double at_second) {
+    const std::vector<ColourAt> colours{
+        {.scan = 0, .light = light, .log_errors = Eigen::MatrixXd::Constant(3, 1, at_first)},
+        {.scan = 1, .light = light, .log_errors = Eigen::MatrixXd::Constant(3, 1, at_second)}};
+    const Eigen::MatrixXd v = joint_covariance(scans, colours);
+    return std::pair(std::sqrt(v(0, 0)), std::sqrt(difference(v, 0, 1)(0, 0)));
+  };
+  const auto [alone, between] = u_L(0.02, 0.02);  // as on the patches: the fit takes it up
+  const auto [bare, none] = u_L(0, 0);
+  CHECK(alone < 0.12);
+  CHECK(bare > 0.3);   // the fit moved, the region did not
+  CHECK(none < 0.12);  // the readings' own noise
+  CHECK(between < 0.12);
+  // 1 % of light is 0.25 L* at L* 50: 116/3 · 0.01 · (Y/Yn)^(1/3).
+  const auto [first, changed] = u_L(0.02, 0.03);
+  CHECK_THAT(changed, WithinAbs(0.25, 0.06));
+}

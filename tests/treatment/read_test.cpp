@@ -42,6 +42,7 @@ corners."DT.1.recto" = [[1, 2], [3.5, 4], [5, 6], [7, 8]]
 [measure]
 aperture_mm = 0.4
 grid_mm = 0.2
+scanner = "scanner.toml"
 [[stage]]
 id = "DT.1"
 date = 2026-03-02
@@ -81,6 +82,9 @@ polygon = [[0, 0], [9, 0], [9, 9]]
   CHECK(t.target->reference.parent_path() == t.file.parent_path());
   CHECK(t.target->corners.at({"DT.1", Side::recto})[1].x == 3.5);
   CHECK(t.measure.grid_mm == 0.2);
+  REQUIRE(t.measure.scanner);
+  CHECK(t.measure.scanner->filename() == "scanner.toml");
+  CHECK(t.measure.scanner->parent_path() == t.target->reference.parent_path());
   REQUIRE(t.stages.size() == 2);
   CHECK(t.stages[0].date == "2026-03-02");
   CHECK(t.stages[0].scans.at(Side::verso) == "/absolute/b.tif");
@@ -102,6 +106,7 @@ TEST_CASE("defaults are those of the documentation") {
   CHECK(t.object.turn == Turn::side);
   CHECK(t.measure.aperture_mm == 0.5);
   CHECK(t.measure.grid_mm == 0.1);
+  CHECK_FALSE(t.measure.scanner);
 }
 
 TEST_CASE("slips are named with their line") {
