@@ -23,6 +23,7 @@
 #include <string_view>
 #include <vector>
 
+#include <Eigen/Dense>
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 #include <opencv2/core.hpp>
