@@ -201,9 +201,10 @@ class AsRegions {
   AsRegions(const AsRegions&) = delete;
   AsRegions& operator=(const AsRegions&) = delete;
 
-  [[nodiscard]] std::vector<results::Region> measured() const {
-    return change::assess_regions(context_,
-                                  change::stage_pairs(static_cast<int>(side_.layers.size())));
+  /// `law`: what the named regions said of the law of inks, which these places only join.
+  [[nodiscard]] std::vector<results::Region> measured(change::SheetEvidence law) const {
+    const auto pairs = change::stage_pairs(static_cast<int>(side_.layers.size()));
+    return change::assess_regions(context_, pairs, law).regions;
   }
   [[nodiscard]] bool any() const { return context_.paper.found && !side_.regions.empty(); }
 
@@ -274,7 +275,7 @@ void find_sheet_inks(const SheetView& view, results::Findings& findings) {
   if (!regions.any()) return;
   const auto pairs = change::stage_pairs(static_cast<int>(view.input->layers.size()));
   std::vector<results::SheetInk> inks;
-  const std::vector<results::Region> measured = regions.measured();
+  const std::vector<results::Region> measured = regions.measured(view.output->inks);
   for (std::size_t i = 0; i < measured.size(); ++i) {
     if (measured[i].stages.empty()) continue;
     results::SheetInk ink;

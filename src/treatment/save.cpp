@@ -89,17 +89,21 @@ void keep_copy(const fs::path& file, const std::string& text, mode_t mode) {
     fail(folder);
   }
   const std::string stamp = fmt::format("{:%Y-%m-%dT%H-%M-%S}", fmt::localtime(std::time(nullptr)));
-  fs::path copy = folder / fmt::format("{}.toml", stamp);
-  for (int i = 2; fs::exists(copy, code); ++i)
-    copy = folder / fmt::format("{}-{:03}.toml", stamp, i);
-  write_whole(copy, text, mode);
-
-  std::vector<fs::path> copies;
+  std::vector<fs::path> copies;  // oldest first: of one second, by their number
   for (const auto& entry : fs::directory_iterator(folder, code)) {
     if (entry.path().extension() == ".toml") copies.push_back(entry.path());
   }
   std::sort(copies.begin(), copies.end(),
             [](const fs::path& a, const fs::path& b) { return a.stem() < b.stem(); });
+  // After the newest, never into a place that an older copy left.
+  int number = 1;
+  if (!copies.empty()) {
+    const std::string newest = copies.back().stem().string();
+    if (newest.starts_with(stamp + "-"))
+      number = std::atoi(newest.substr(stamp.size() + 1).c_str()) + 1;
+  }
+  copies.push_back(folder / fmt::format("{}-{:03}.toml", stamp, number));
+  write_whole(copies.back(), text, mode);
   for (std::size_t i = 0; i + kBackupsKept < copies.size(); ++i) fs::remove(copies[i], code);
 }
 

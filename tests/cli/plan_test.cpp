@@ -28,7 +28,7 @@ const TemporaryFolder& sheet() {
       fate.bleeds_through.clear();
       fate.kept["DT1"] = 0.5 + 0.5 * fate.kept["AT"];
     }
-    for (const char* stage : {"DT1", "AT"}) scene.steps[stage] = {{"bath", "water", 30}};
+    for (const char* stage : {"DT1", "AT"}) scene.steps[stage] = {{"bath", "water", 30, ""}};
     (void)inkwane::simulate::write_scene(scene, folder.path());
     return run_inkwane({"assess", (folder / "treatment.toml").string(), "-q"}).code == 0;
   }();

@@ -87,7 +87,7 @@ Scene followed_scene(std::uint64_t seed) {
     scene.deformation[stage] = laid_down;
     scene.deformation[stage].rotation_deg = random.uniform(-1, 1);
     scene.deformation[stage].shift_x_mm = random.uniform(-1.5, 1.5);
-    scene.steps[stage] = {{"bath", "water", kStepMinutes}};
+    scene.steps[stage] = {{"bath", "water", kStepMinutes, ""}};
   }
   for (auto& [ink, fate] : scene.fates) {
     const bool added = scene.inks.at(ink).added;

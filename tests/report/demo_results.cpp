@@ -167,14 +167,30 @@ results::Findings findings() {
 results::Course course() {
   using namespace results;
   Course course;
-  course.points = {{"BT", 0, std::nullopt, Estimate{0, {0, 0}}, Estimate{0, {0, 0}}},
-                   {"AT", 285, 72, Estimate{0.87, {0.83, 0.91}}, Estimate{0.12, {0.09, 0.16}}}};
-  course.decays = {{"crayon", "minutes", std::nullopt, std::nullopt, 1,
-                    "Two stages are too few to tell a rate from a floor."}};
-  course.last_step =
-      LastStep{"BT", "AT", Estimate{0.87, {0.83, 0.91}}, Estimate{0.12, {0.09, 0.16}}};
-  course.forecast = Forecast{"BT", "AT", std::nullopt, std::nullopt,
-                             "No forecast: one step alone does not tell how the next would go."};
+  CoursePoint before, after;
+  before.stage = "BT";
+  before.minutes = 0;
+  before.removed = before.lost = Estimate{0, {0, 0}};
+  after.stage = "AT";
+  after.minutes = 285;
+  after.dose_j_per_cm2 = 72;
+  after.removed = Estimate{0.87, {0.83, 0.91}};
+  after.lost = Estimate{0.12, {0.09, 0.16}};
+  course.points = {before, after};
+  Decay crayon;
+  crayon.region = "crayon";
+  crayon.against = "minutes";
+  crayon.note = "Two stages are too few to tell a rate from a floor.";
+  course.decays = {crayon};
+  course.last_step.emplace();
+  course.last_step->from = "BT";
+  course.last_step->to = "AT";
+  course.last_step->removed = after.removed;
+  course.last_step->lost = after.lost;
+  course.forecast.emplace();
+  course.forecast->like_from = "BT";
+  course.forecast->like_to = "AT";
+  course.forecast->note = "No forecast: one step alone does not tell how the next would go.";
   course.advice = Advice{"cannot tell", "Two stages do not tell how the gain falls off.", {}};
   return course;
 }

@@ -65,7 +65,7 @@ std::string bytes_of(const std::filesystem::path& file) {
 Scene plain_scene() {
   Scene scene;
   scene.title = "Test";
-  scene.paper = {40, 30, 0, 0, 0.4, 0.6, 0.05, {}};
+  scene.paper = {40, 30, 0, 0, 0.4, 0.6, 0.05, {}, {}, {}};
   scene.scanner.dpi = 150;
   scene.scanner.noise = 0;
   scene.recto = {solid(box(5, 5, 12, 20), "red", 0.8), solid(box(20, 5, 12, 20), "added-red", 0.5)};
