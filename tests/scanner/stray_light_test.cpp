@@ -1,7 +1,6 @@
 // Protects: the correction undoes the model of stray light, and leaves alone what has none.
 #include "scanner/stray_light.hpp"
 
-#include <algorithm>
 #include <cmath>
 
 #include <catch2/catch.hpp>
@@ -20,24 +19,38 @@ cv::Mat scene() {
   return light;
 }
 
-/// The model, summed cell by cell.
-cv::Vec3d seen_at(const cv::Mat& t, cv::Point at, const scanner::StrayLight& stray) {
-  cv::Vec3d sum;
-  double weight = 0;
+/// The model for all cells: light from around, summed cell by cell, edges carried on.
+cv::Mat seen_through(const cv::Mat& t, const scanner::StrayLight& stray) {
   const int reach = static_cast<int>(12 * stray.length_mm);
-  for (int y = -reach; y <= reach; ++y) {
-    for (int x = -reach; x <= reach; ++x) {
-      const double h = std::exp(-std::hypot(x, y) / stray.length_mm);
-      sum += h * cv::Vec3d(t.at<cv::Vec3f>(std::clamp(at.y + y, 0, t.rows - 1),
-                                           std::clamp(at.x + x, 0, t.cols - 1)));
-      weight += h;
+  cv::Mat h(2 * reach + 1, 2 * reach + 1, CV_32FC1);
+  for (int y = 0; y < h.rows; ++y) {
+    for (int x = 0; x < h.cols; ++x) {
+      h.at<float>(y, x) =
+          static_cast<float>(std::exp(-std::hypot(x - reach, y - reach) / stray.length_mm));
     }
   }
-  cv::Vec3d m = t.at<cv::Vec3f>(at);
-  for (int c = 0; c < 3; ++c) {
-    m[c] *= (1 + stray.kappa * sum[c] / weight) / (1 + stray.kappa * scanner::kSurround);
+  h /= cv::sum(h)[0];
+  cv::Mat wide;
+  cv::copyMakeBorder(t, wide, reach, reach, reach, reach, cv::BORDER_REPLICATE);
+  cv::Mat seen(t.size(), CV_32FC3);
+  for (int y = 0; y < t.rows; ++y) {
+    for (int x = 0; x < t.cols; ++x) {
+      cv::Vec3f around;
+      for (int j = 0; j < h.rows; ++j) {
+        const auto* row = wide.ptr<cv::Vec3f>(y + j) + x;
+        const auto* weight = h.ptr<float>(j);
+        cv::Vec3f sum;
+        for (int i = 0; i < h.cols; ++i) sum += weight[i] * row[i];
+        around += sum;
+      }
+      const auto kappa = static_cast<float>(stray.kappa);
+      for (int c = 0; c < 3; ++c) {
+        seen.at<cv::Vec3f>(y, x)[c] = t.at<cv::Vec3f>(y, x)[c] * (1 + kappa * around[c]) /
+                                      (1 + kappa * static_cast<float>(scanner::kSurround));
+      }
+    }
   }
-  return m;
+  return seen;
 }
 
 }  // namespace
@@ -47,15 +60,9 @@ TEST_CASE("The correction undoes the model", "[stray]") {
   const scanner::StrayLight stray{0.4, length};
   const cv::Mat t = scene();
   scanner::CoarseLight seen;
-  seen.light = t.clone();
+  seen.light = seen_through(t, stray);
   seen.pitch_px = 10;
   seen.origin_px = {4.5, 4.5};
-  for (int y = 0; y < t.rows; ++y) {
-    for (int x = 0; x < t.cols; ++x) {
-      const cv::Vec3d m = seen_at(t, {x, y}, stray);
-      seen.light.at<cv::Vec3f>(y, x) = cv::Vec3f(m);
-    }
-  }
   const scanner::Correction correction(seen, {stray, 0, 0, 0});
   for (const cv::Point at : {cv::Point(5, 5), cv::Point(66, 60), cv::Point(74, 60),
                              cv::Point(106, 50), cv::Point(159, 119)}) {
