@@ -27,6 +27,23 @@ double hue(double a, double b) {
   return h < 0 ? h + 2 * kPi : h;
 }
 
+/// a b − c d, exact but for two units in the last place, so that its sign is right (Kahan).
+double difference_of_products(double a, double b, double c, double d) {
+  const double right = c * d;
+  return std::fma(a, b, -right) + std::fma(-c, d, right);
+}
+
+/// Hue of the second colour less that of the first, −π to π. Exactly opposite hues: h2 − h1 as the
+/// numbers stand, each from 0 to 2π, so that the mean hue is (h1 + h2) / 2. Told from the colours
+/// themselves: rounded angles would fall to either side.
+double hue_difference(const LabD50& one, const LabD50& two, double stretch) {
+  const double cross = stretch * difference_of_products(one.a, two.b, two.a, one.b);
+  const double dot = stretch * stretch * one.a * two.a + one.b * two.b;
+  if (cross != 0 || dot >= 0) return std::atan2(cross, dot);
+  const bool upper = one.b > 0 || (one.b == 0 && one.a > 0);
+  return upper ? kPi : -kPi;
+}
+
 }  // namespace
 
 // Equation numbers of Sharma, Wu, Dalal (2005).
@@ -34,27 +51,18 @@ double ciede2000(const LabD50& one, const LabD50& two) {
   const double g = 0.5 * (1 - std::sqrt(saturation((chroma(one) + chroma(two)) / 2)));  // (2)–(4)
   const double a1 = (1 + g) * one.a, a2 = (1 + g) * two.a;                              // (5)
   const double c1 = std::hypot(a1, one.b), c2 = std::hypot(a2, two.b);                  // (6)
-  const double h1 = hue(a1, one.b), h2 = hue(a2, two.b);                                // (7)
+  const double h1 = hue(a1, one.b);                                                     // (7)
   const bool neutral = c1 * c2 == 0;
 
-  double dh = 0;  // (10)
-  if (!neutral) {
-    dh = h2 - h1;
-    if (dh > kPi) dh -= 2 * kPi;
-    if (dh < -kPi) dh += 2 * kPi;
-  }
-  const double dL = two.L - one.L;                              // (8)
-  const double dC = c2 - c1;                                    // (9)
-  const double dH = 2 * std::sqrt(c1 * c2) * std::sin(dh / 2);  // (11)
+  const double dh = neutral ? 0 : hue_difference(one, two, 1 + g);  // (10)
+  const double dL = two.L - one.L;                                  // (8)
+  const double dC = c2 - c1;                                        // (9)
+  const double dH = 2 * std::sqrt(c1 * c2) * std::sin(dh / 2);      // (11)
 
-  double mean_hue = h1 + h2;  // (14)
-  if (!neutral) {
-    if (std::abs(h1 - h2) <= kPi) {
-      mean_hue /= 2;
-    } else {
-      mean_hue = (h1 + h2 < 2 * kPi ? h1 + h2 + 2 * kPi : h1 + h2 - 2 * kPi) / 2;
-    }
-  }
+  // (14); without weight where either colour is neutral, since then ΔH′ is 0.
+  double mean_hue = h1 + dh / 2;
+  if (mean_hue < 0) mean_hue += 2 * kPi;
+  if (mean_hue >= 2 * kPi) mean_hue -= 2 * kPi;
   const double mean_L = (one.L + two.L) / 2;  // (12)
   const double mean_C = (c1 + c2) / 2;        // (13)
 
