@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include <opencv2/core/hal/intrin.hpp>
 #include <opencv2/imgproc.hpp>
 
 #include "grid/grid.hpp"
@@ -19,7 +20,7 @@ constexpr double kLeastFwhmPx = 1.4;
 // pixels cut by 5 % of their light shift the mean by 0.25 %, or 0.1 L*.
 constexpr double kClippedShare = 0.05;
 
-/// Averages strips onto the cells as they arrive.
+/// Averages rows of pixels onto the cells as they arrive.
 class Averager {
  public:
   Averager(const Geometry& geometry, const cv::Size& scan, double fwhm_px)
@@ -30,12 +31,50 @@ class Averager {
                            sigma_of_fwhm(fwhm_px), scan.height)),
         light_(geometry.size(), CV_32FC3, cv::Scalar::all(0)),
         clipped_px_(geometry.size(), CV_32FC1, cv::Scalar::all(0)),
-        line_(1, geometry.columns, CV_32FC3) {}
+        line_(3 * static_cast<std::size_t>(geometry.columns) + 1) {}
 
-  void add(int first_row, const cv::Mat& encoded, const cv::Mat& light) {
-    for (int y = 0; y < encoded.rows; ++y) {
-      add_light(first_row + y, light.ptr<float>(y));
-      add_clipped(first_row + y, encoded.ptr<cv::Vec3w>(y), encoded.cols);
+  /// The light of a row of pixels, R G B interleaved; one more float after its end is read, and has
+  /// no weight.
+  void add_light(int row, const float* pixels) {
+    while (first_open_ < geometry_.rows && last_row(first_open_) < row) ++first_open_;
+    if (first_open_ == geometry_.rows || rows_[first_open_].first > row) return;
+    // A pixel's three channels, and the next one's first, go as one vector.
+    float* line = line_.data();
+    for (const Window& window : columns_) {
+      cv::v_float32x4 sum = cv::v_setzero_f32();
+      const float* pixel = pixels + 3 * static_cast<std::ptrdiff_t>(window.first);
+      for (const float weight : window.weights) {
+        sum += cv::v_setall_f32(weight) * cv::v_load(pixel);
+        pixel += 3;
+      }
+      cv::v_store(line, sum);  // the fourth is overwritten by the next cell
+      line += 3;
+    }
+    for (int j = first_open_; j < geometry_.rows && rows_[j].first <= row; ++j) {
+      if (last_row(j) < row) continue;
+      const float weight = rows_[j].weights[static_cast<std::size_t>(row - rows_[j].first)];
+      auto* cells = light_.ptr<float>(j);
+      const float* values = line_.data();
+      for (int i = 0; i < 3 * geometry_.columns; ++i) cells[i] += weight * values[i];
+    }
+  }
+
+  /// Counts the row's pixels at either end of the scale. There are few: blocks without are passed
+  /// over.
+  void add_clipped(int row, const std::uint16_t* values, int width) {
+    constexpr int kBlock = 64;  // pixels
+    const int j = std::clamp(cell_of(row, geometry_.origin_px.y), 0, geometry_.rows - 1);
+    auto* cells = clipped_px_.ptr<float>(j);
+    for (int x = 0; x < width; x += kBlock) {
+      const int end = std::min(x + kBlock, width);
+      unsigned some = 0;
+      for (int i = 3 * x; i < 3 * end; ++i) some |= is_clipped(values[i]);
+      if (some == 0) continue;
+      for (int at = x; at < end; ++at) {
+        const std::uint16_t* p = values + 3 * static_cast<std::ptrdiff_t>(at);
+        if ((is_clipped(p[0]) | is_clipped(p[1]) | is_clipped(p[2])) != 0)
+          cells[std::clamp(cell_of(at, geometry_.origin_px.x), 0, geometry_.columns - 1)] += 1;
+      }
     }
   }
 
@@ -50,47 +89,10 @@ class Averager {
   }
 
  private:
-  void add_light(int row, const float* pixels) {
-    while (first_open_ < geometry_.rows && last_row(first_open_) < row) ++first_open_;
-    if (first_open_ == geometry_.rows || rows_[first_open_].first > row) return;
-    auto* line = line_.ptr<float>();
-    for (const Window& window : columns_) {
-      float r = 0, g = 0, b = 0;
-      const float* pixel = pixels + 3 * static_cast<std::ptrdiff_t>(window.first);
-      for (const float weight : window.weights) {
-        r += weight * pixel[0];
-        g += weight * pixel[1];
-        b += weight * pixel[2];
-        pixel += 3;
-      }
-      *line++ = r;
-      *line++ = g;
-      *line++ = b;
-    }
-    const auto* values = line_.ptr<float>();
-    for (int j = first_open_; j < geometry_.rows && rows_[j].first <= row; ++j) {
-      if (last_row(j) < row) continue;
-      const float weight = rows_[j].weights[static_cast<std::size_t>(row - rows_[j].first)];
-      auto* cells = light_.ptr<float>(j);
-      for (int i = 0; i < 3 * geometry_.columns; ++i) cells[i] += weight * values[i];
-    }
+  /// 0 and 65535 alike: one less, the lowest bit aside, both are all ones.
+  static unsigned is_clipped(std::uint16_t value) {
+    return static_cast<std::uint16_t>((value - 1) | 1) == 0xFFFF ? 1 : 0;
   }
-
-  void add_clipped(int row, const cv::Vec3w* pixels, int width) {
-    constexpr unsigned kWhite = 65535;
-    const int j = std::clamp(cell_of(row, geometry_.origin_px.y), 0, geometry_.rows - 1);
-    auto* cells = clipped_px_.ptr<float>(j);
-    for (int x = 0; x < width; ++x) {
-      const cv::Vec3w& p = pixels[x];
-      // x − 1 wraps 0 to the top, so that one comparison finds both ends of the scale.
-      const bool clipped = static_cast<std::uint16_t>(p[0] - 1) >= kWhite - 1 ||
-                           static_cast<std::uint16_t>(p[1] - 1) >= kWhite - 1 ||
-                           static_cast<std::uint16_t>(p[2] - 1) >= kWhite - 1;
-      if (clipped)
-        cells[std::clamp(cell_of(x, geometry_.origin_px.x), 0, geometry_.columns - 1)] += 1;
-    }
-  }
-
   [[nodiscard]] int cell_of(int pixel, double origin) const {
     return static_cast<int>(std::lround((pixel - origin) / geometry_.pitch_px));
   }
@@ -100,8 +102,9 @@ class Averager {
 
   Geometry geometry_;
   std::vector<Window> columns_, rows_;
-  cv::Mat light_, clipped_px_, line_;
-  int first_open_ = 0;  // cells above have all their rows
+  cv::Mat light_, clipped_px_;
+  std::vector<float> line_;  // one row of pixels on the columns of cells
+  int first_open_ = 0;       // cells above have all their rows
 };
 
 /// A lightness-like signal: the cube root of the channels' mean, which spreads the darks.
@@ -140,10 +143,15 @@ Grid make_grid(const scan::Scan& scan, const target::ScanColour& colour, const G
       std::max({kStructureFwhmMm, kLeastFwhmCells * geometry.pitch_mm, kLeastFwhmPx / px_per_mm}));
 
   Averager averager(geometry, {scan.info().width_px, scan.info().height_px}, fine_mm * px_per_mm);
-  cv::Mat light;
+  // Row by row, so that its light is still in the nearest cache when it is averaged.
+  cv::Mat line(1, scan.info().width_px + 1, CV_32FC3, cv::Scalar::all(0));
+  cv::Mat light = line.colRange(0, scan.info().width_px);
   scan.read([&](int first_row, const cv::Mat& strip) {
-    colour.linearise(strip, light);
-    averager.add(first_row, strip, light);
+    for (int y = 0; y < strip.rows; ++y) {
+      colour.linearise(strip.row(y), light);
+      averager.add_light(first_row + y, line.ptr<float>());
+      averager.add_clipped(first_row + y, strip.ptr<std::uint16_t>(y), strip.cols);
+    }
   });
 
   Grid grid;
