@@ -137,7 +137,6 @@ class Intake {
     if (!drift) return;
     vet::warn(vet::judge_drift(*drift, {first.taken_.stage->id, taken_.stage->id, taken_.file()}),
               taken_.warnings, taken_.doubts);
-    left_of_drift_ = vet::left_of(*drift);
   }
 
   void correct(const scanner::StrayLightEstimate& stray_light) {
@@ -147,7 +146,6 @@ class Intake {
 
   void calibrate(target::Fit fit) {
     taken_.fit = std::move(fit);
-    taken_.fit.drift_dE00 = left_of_drift_;
     taken_.point_spread = target::measure_point_spread(scan_, taken_.fit.colour, located_);
     taken_.target = record_target(located_, *reference_, taken_.fit);
     vet::warn(vet::judge_target(*reference_, readings_.patches, taken_.fit, taken_.point_spread),
@@ -216,7 +214,6 @@ class Intake {
   scan::Scan scan_;
   target::Located located_;
   target::TargetReadings readings_;
-  double left_of_drift_ = 0;
   scanner::CoarseLight seen_;
   scanner::PaperEvidence paper_;
   scanner::StrayLightEstimate stray_light_;

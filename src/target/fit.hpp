@@ -91,7 +91,6 @@ struct Fit {
   /// Standard uncertainty (ΔE00 a component) of this scan's own error as repeat scans showed it, in
   /// place of what the target tells.
   std::optional<double> repeat_dE00;
-  double drift_dE00 = 0;      ///< the same of what the fit leaves of a drift between stages
   Eigen::VectorXd residuals;  ///< three a patch in the reference's order, then the priors'
   /// What one standard deviation of each error of TargetReadings::log_errors leaves of residuals
   /// once the parameters have followed (residuals × errors), and how those follow (parameters ×

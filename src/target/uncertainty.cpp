@@ -67,8 +67,9 @@ std::pair<double, double> differences(const Fit& one, const Fit& two) {
 }
 
 /// Each scan's own error, in residual units a component: what the target tells from scan to scan,
-/// at least the noise of its readings; or what repeat scans showed. What is left of a drift is
-/// added.
+/// at least the noise of its readings; or what repeat scans showed. It holds what the fit leaves of
+/// a drift: on a simulated sheet whose greys drifted by up to 7 the regions moved by 0.7 to 0.8 of
+/// what the patches did.
 std::vector<double> own_errors(std::span<const Fit* const> scans) {
   std::vector<double> own;
   for (std::size_t i = 0; i < scans.size(); ++i) {
@@ -82,8 +83,7 @@ std::vector<double> own_errors(std::span<const Fit* const> scans) {
     const double noise = scans[i]->noise_dE00 / kResidualUnit / std::sqrt(3.0);
     const double told = std::max(freedom > 0 ? std::sqrt(squares / freedom) : 0.0, noise);
     const auto& measured = scans[i]->repeat_dE00;
-    own.push_back(std::hypot(measured ? *measured / kResidualUnit : told,
-                             scans[i]->drift_dE00 / kResidualUnit));
+    own.push_back(measured ? *measured / kResidualUnit : told);
   }
   return own;
 }

@@ -16,13 +16,12 @@ namespace {
 
 // Limits are common practice, no source.
 constexpr double kDriftNote = 1, kDriftRefused = 8;  // L*, or a* b*
-constexpr double kLeftOfDrift = 0.05;  // a lamp that drifts between scans drifts within them too
-constexpr double kPatchOff = 3;        // ΔE00, left out
-constexpr double kAgainstOthers = 3;   // times the median of all patches
-constexpr double kSameWay = 0.9;       // length of the mean of unit vectors
-constexpr double kStretched = 0.005;   // rescans of a dry sheet agree to 0.1 %
-constexpr double kUneven = 0.002;      // between x and y: paper, not the scan's resolution
-constexpr double kCockledMm = 0.2;     // rms
+constexpr double kPatchOff = 3;                      // ΔE00, left out
+constexpr double kAgainstOthers = 3;                 // times the median of all patches
+constexpr double kSameWay = 0.9;                     // length of the mean of unit vectors
+constexpr double kStretched = 0.005;                 // rescans of a dry sheet agree to 0.1 %
+constexpr double kUneven = 0.002;   // between x and y: paper, not the scan's resolution
+constexpr double kCockledMm = 0.2;  // rms
 
 LabD50 read_by(const target::TargetReadings& scan, std::size_t patch) {
   const Eigen::Vector3d xyz = scan.linearisation.to_xyz() * scan.patches[patch].linear;
@@ -92,12 +91,8 @@ Findings judge_drift(const NeutralDrift& drift, const Between& scans) {
   if (drift.largest() <= kDriftNote) return {};
   return {{Verdict::note,
            what + ": lamp, white balance or exposure drifted; the fit to the target corrects it, "
-                  "and intervals are wider for it",
+                  "and what it leaves, as the target shows it, is in the intervals",
            "let the lamp warm up and keep all settings"}};
-}
-
-double left_of(const NeutralDrift& drift) {
-  return drift.largest() > kDriftNote ? kLeftOfDrift * drift.largest() : 0;
 }
 
 Findings judge_profiles(const Profile& first, const Profile& later, const Between& scans) {

@@ -29,12 +29,9 @@ struct NeutralDrift {
                                                         const target::TargetReadings& first,
                                                         const target::TargetReadings& later);
 
-/// Nothing up to 1, a note beyond: the fit to the target corrects it. Beyond 8 throws Error(scan).
+/// Nothing up to 1, a note beyond: the fit to the target corrects it, and what that leaves is part
+/// of each scan's own error (target/uncertainty.hpp). Beyond 8 throws Error(scan).
 [[nodiscard]] Findings judge_drift(const NeutralDrift& drift, const Between& scans);
-
-/// Standard uncertainty (ΔE00 a component) of what the fit leaves of a drift that it corrects; 0
-/// where there is nothing worth correcting.
-[[nodiscard]] double left_of(const NeutralDrift& drift);
 
 /// An embedded profile and how results call it.
 struct Profile {
