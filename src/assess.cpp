@@ -10,12 +10,10 @@
 #include <inkwane/error.hpp>
 
 #include "align/sides.hpp"
-#include "align/stages.hpp"
 #include "change/change.hpp"
 #include "colour/grey_scale.hpp"
 #include "course/course.hpp"
 #include "finding/finding.hpp"
-#include "grid/disc.hpp"
 #include "map/picture.hpp"
 #include "picture_files.hpp"
 #include "repeat.hpp"
@@ -25,6 +23,7 @@
 #include "results/results.hpp"
 #include "scan/file.hpp"
 #include "scan_record.hpp"
+#include "side_work.hpp"
 #include "take.hpp"
 #include "take_blotter.hpp"
 #include "treatment/reminders.hpp"
@@ -32,12 +31,6 @@
 
 namespace inkwane {
 namespace {
-
-// Within this many apertures of the sheet's edge the window sees the backing: at 1.5 times its full
-// width at half maximum (3.5 σ) the backing weighs 0.02 %.
-constexpr double kEdgeApertures = 1.5;
-// Pictures show this much beyond the sheet.
-constexpr double kPictureMarginMm = 3;
 
 /// Names for files: letters, digits and hyphens of the stage ids, told apart by number where alike.
 std::vector<std::string> file_names(const std::vector<Stage>& stages) {
@@ -54,100 +47,6 @@ std::vector<std::string> file_names(const std::vector<Stage>& stages) {
     names.push_back(name);
   }
   return names;
-}
-
-/// Everything of one side, from its scans to its changes.
-struct SideWork {
-  std::vector<const Taken*> scans;  ///< in the treatment's order
-  std::vector<align::Warp> warps;   ///< one a later scan
-  change::SideInput input;
-  change::SideOutput output;
-  std::vector<cv::Mat> pictures;  ///< sRGB of each layer, cut to `frame`
-  cv::Rect frame;                 ///< of the sheet and a margin, in cells
-};
-
-align::View view_of(const Taken& taken) {
-  return {&taken.grid, &taken.outline, taken.file(), taken.stage->id};
-}
-
-change::Layer make_layer(const Taken& taken, const cv::Mat& measurable) {
-  change::Layer layer;
-  layer.stage = taken.stage->id;
-  layer.light = taken.grid.light.clone();
-  layer.valid = measurable & ~taken.grid.clipped;
-  layer.misfit_mm = cv::Mat(taken.grid.geometry.size(), CV_32FC1, cv::Scalar(0));
-  layer.fit = &taken.fit;
-  return layer;
-}
-
-change::Layer make_layer(const Taken& taken, const align::Warp& warp, const cv::Mat& measurable) {
-  change::Layer layer;
-  layer.stage = taken.stage->id;
-  layer.light = align::warp_to_first(taken.grid.light, warp);
-  const cv::Mat clipped = align::warp_to_first(taken.grid.clipped, warp);
-  const cv::Mat sheet = align::warp_to_first(clear_sheet(taken), warp);
-  layer.valid = measurable & warp.valid & sheet & ~clipped;
-  layer.misfit_mm = warp.misfit_mm;
-  layer.fit = &taken.fit;
-  return layer;
-}
-
-/// Lays out one side on its first stage's scan: the grid, the sheet, the regions.
-void lay_out(const Treatment& treatment, SideWork& work) {
-  const Taken& first = *work.scans.front();
-  work.input.side = first.side;
-  work.input.geometry = first.grid.geometry;
-  work.input.aperture_mm = treatment.measure.aperture_mm;
-  work.input.sheet = clear_sheet(first);
-  for (const Region& region : treatment.regions) {
-    if (region.side != first.side) continue;
-    work.input.regions.push_back(
-        region::make_mask(region, work.input.geometry, work.input.sheet, treatment.file));
-  }
-}
-
-/// Stages of one side aligned on its first, and pictured.
-void align_side(const Treatment& treatment, SideWork& work) {
-  const Taken& first = *work.scans.front();
-  const grid::Geometry& geometry = first.grid.geometry;
-  cv::Mat measurable;
-  const int edge_cells = static_cast<int>(
-      std::ceil(kEdgeApertures * treatment.measure.aperture_mm / geometry.pitch_mm));
-  // A sheet that reaches the frame's edge has no backing there: nothing to keep away from.
-  const cv::Scalar beyond = first.outline.whole_frame ? cv::Scalar(255) : cv::Scalar(0);
-  cv::erode(work.input.sheet, measurable, grid::disc(edge_cells), {-1, -1}, 1, cv::BORDER_CONSTANT,
-            beyond);
-
-  const int margin = static_cast<int>(kPictureMarginMm / geometry.pitch_mm);
-  cv::Rect frame = cv::boundingRect(work.input.sheet);
-  frame = {frame.x - margin, frame.y - margin, frame.width + 2 * margin, frame.height + 2 * margin};
-  work.frame = frame & cv::Rect({}, geometry.size());
-
-  for (std::size_t i = 0; i < work.scans.size(); ++i) {
-    const Taken& taken = *work.scans[i];
-    if (i == 0) {
-      work.input.layers.push_back(make_layer(taken, measurable));
-    } else {
-      const auto& given = taken.stage->control_points;
-      const auto control = given.find(taken.side);
-      work.warps.push_back(align::align_stage(
-          view_of(first), view_of(taken),
-          control == given.end() ? std::vector<ControlPoint>{} : control->second));
-      work.input.layers.push_back(make_layer(taken, work.warps.back(), measurable));
-    }
-    change::Layer& layer = work.input.layers.back();
-    layer.pixels = {
-        &*taken.scan, &taken.fit.colour,  taken.resolution_dpi,    taken.grid.geometry, {},
-        {},           taken.point_spread, &*taken.grid.stray_light};
-    if (i > 0) {
-      layer.pixels.to_later = work.warps.back().to_later;
-      layer.pixels.misfit_mm = work.warps.back().misfit_mm;
-    }
-    taken.fit.colour.to_xyz(layer.light, layer.xyz);
-    work.pictures.push_back(colour::to_srgb(layer.xyz(work.frame)));
-    layer.xyz.setTo(cv::Scalar::all(std::nan("")), ~layer.valid);
-    layer.light.setTo(cv::Scalar::all(std::nan("")), ~layer.valid);
-  }
 }
 
 /// Grey-scale grades of all changes, from the mean colours.
@@ -174,14 +73,10 @@ class Assessment {
   results::Results run() {
     start();
     take();
-    for (const Side side : kSides) align(side);
+    for (const Side side : kSides) lay_out(side);
     pair();
+    for (auto& [side, work] : sides_) align(work);
     compare_repeats();
-    for (Taken& taken : scans_) {  // the layers hold what is measured, and memory is short
-      taken.grid.light.release();
-      taken.grid.xyz.release();
-      taken.grid.structure.release();
-    }
     measure();
     check_paper();
     find();
@@ -249,28 +144,38 @@ class Assessment {
     if (results_.repeatability) apply_repeatability(*results_.repeatability, scans_);
   }
 
-  void align(Side side) {
-    SideWork work;
-    for (const Taken& taken : scans_) {
-      if (taken.side == side) work.scans.push_back(&taken);
+  void lay_out(Side side) {
+    std::vector<Taken*> scans;
+    for (Taken& taken : scans_) {
+      if (taken.side == side) scans.push_back(&taken);
     }
-    if (work.scans.empty()) return;
-    report(fmt::format("aligning the {}", to_string(side)), side == Side::recto ? 0.45 : 0.6);
-    lay_out(treatment_, work);
-    align_side(treatment_, work);
-    sides_[side] = std::move(work);
+    if (!scans.empty()) sides_[side] = inkwane::lay_out(treatment_, std::move(scans));
   }
 
+  /// Recto and verso, and then each grid cut to its sheet.
   void pair() {
-    if (!sides_.contains(Side::recto) || !sides_.contains(Side::verso)) return;
-    report("pairing recto and verso", 0.7);
-    pairing_ =
-        align::pair_sides(view_of(*sides_[Side::recto].scans.front()),
-                          view_of(*sides_[Side::verso].scans.front()), treatment_.object.turn);
-    results_.sheet.turn_seen = pairing_.turn_seen;
-    results_.sheet.pairing_mm = pairing_.pairing_mm;
-    results_.warnings.insert(results_.warnings.end(), pairing_.warnings.begin(),
-                             pairing_.warnings.end());
+    const bool both = sides_.contains(Side::recto) && sides_.contains(Side::verso);
+    if (both) {
+      report("pairing recto and verso", 0.45);
+      pairing_ =
+          align::pair_sides(view_of(*sides_[Side::recto].scans.front()),
+                            view_of(*sides_[Side::verso].scans.front()), treatment_.object.turn);
+      results_.sheet.turn_seen = pairing_.turn_seen;
+      results_.sheet.pairing_mm = pairing_.pairing_mm;
+      results_.warnings.insert(results_.warnings.end(), pairing_.warnings.begin(),
+                               pairing_.warnings.end());
+    }
+    std::map<Side, cv::Rect> parts;
+    for (auto& [side, work] : sides_) parts[side] = cut_to_sheet(work);
+    if (!both || pairing_.to_recto.empty()) return;
+    pairing_.to_recto = pairing_.to_recto(parts[Side::verso]).clone();
+    pairing_.to_recto -= cv::Scalar(parts[Side::recto].x, parts[Side::recto].y);
+  }
+
+  void align(SideWork& work) {
+    const Side side = work.input.side;
+    report(fmt::format("aligning the {}", to_string(side)), side == Side::recto ? 0.5 : 0.62);
+    align_side(treatment_, work);
   }
 
   void measure() {
@@ -506,22 +411,6 @@ class Assessment {
         {treatment_.object.title, fmt::format("{}, {}", side, work.scans.front()->stage->id),
          results_.calibrated});
     results_.findings.pictures.push_back({work.input.side, file});
-  }
-
-  /// The pixel of a later scan that shows each cell.
-  static cv::Mat positions(const SideWork& work, int to) {
-    const align::Warp& warp = work.warps[static_cast<std::size_t>(to) - 1];
-    const grid::Geometry& later = work.scans[static_cast<std::size_t>(to)]->grid.geometry;
-    cv::Mat out(warp.to_later.size(), CV_32FC2, cv::Scalar::all(std::nan("")));
-    for (int j = 0; j < out.rows; ++j) {
-      for (int i = 0; i < out.cols; ++i) {
-        if (warp.valid.at<std::uint8_t>(j, i) == 0) continue;
-        const auto& cell = warp.to_later.at<cv::Vec2f>(j, i);
-        const Point px = later.to_px({cell[0], cell[1]});
-        out.at<cv::Vec2f>(j, i) = {static_cast<float>(px.x), static_cast<float>(px.y)};
-      }
-    }
-    return out;
   }
 
   [[nodiscard]] std::string stem(const results::Map& map) const {
