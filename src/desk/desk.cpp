@@ -12,6 +12,7 @@
 
 #include "desk/grow.hpp"
 #include "desk/overlay.hpp"
+#include "desk/rejected.hpp"
 #include "map/picture.hpp"
 #include "region/trace.hpp"
 #include "results/results.hpp"
@@ -73,13 +74,16 @@ Json to_json(const results::Region& region) {
           {"warnings", region.warnings}};
 }
 
-Json to_json(const results::Suspect& suspect) {
+Json to_json(const results::Suspect& suspect, const std::vector<Rejected>& rejected) {
+  const Rejected place{suspect.place.side, suspect.place.outline};
   return {{"id", suspect.id},
           {"side", to_string(suspect.place.side)},
           {"under", suspect.under},
           {"score", suspect.score},
           {"reason", suspect.reason},
           {"area_mm2", suspect.place.area_mm2},
+          {"rejected", std::any_of(rejected.begin(), rejected.end(),
+                                   [&](const Rejected& one) { return is_of(one, place); })},
           {"outline", to_json_list(suspect.place.outline)}};
 }
 
@@ -210,8 +214,9 @@ Json Desk::results() const {
   const results::Results results = results::read_results(file);
   Json regions = Json::array(), maps = Json::array(), suspects = Json::array();
   for (const results::Region& region : results.regions) regions.push_back(to_json(region));
+  const auto rejected = read_rejected(within(rejected_file(file_)));
   for (const results::Suspect& suspect : results.findings.suspects) {
-    suspects.push_back(to_json(suspect));
+    suspects.push_back(to_json(suspect, rejected));
   }
   for (std::size_t i = 0; i < results.maps.size(); ++i) {
     const results::Map& map = results.maps[i];
@@ -240,6 +245,22 @@ Json Desk::results() const {
           {"regions", regions},
           {"maps", maps},
           {"suspects", suspects}};
+}
+
+Json Desk::reject(const Json& json) {
+  if (!json.is_object() || !json.contains("rejected") || !json["rejected"].is_boolean())
+    throw BadRequest("rejected is wanted");
+  const Rejected place{side_from(json.value("side", "")), points_from(json.at("outline"))};
+  if (place.outline.size() < 3) throw BadRequest("an outline is wanted");
+  {
+    const std::lock_guard lock(saving_);
+    const fs::path file = within(rejected_file(file_));
+    std::vector<Rejected> rejected = read_rejected(file);
+    std::erase_if(rejected, [&](const Rejected& one) { return is_of(one, place); });
+    if (json["rejected"] == true) rejected.push_back(place);
+    write_rejected(file, rejected);
+  }
+  return results();
 }
 
 Json Desk::scan(std::size_t number, Side side) {

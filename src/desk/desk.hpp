@@ -35,6 +35,10 @@ class Desk {
   /// Of the last assessment, whoever made it; null where there is none.
   [[nodiscard]] Json results() const;
 
+  /// Remembers that a suspect was rejected, or that it was not after all. `json`: {side, outline,
+  /// rejected}. Returns results().
+  Json reject(const Json& json);
+
   [[nodiscard]] Json scan(std::size_t number, Side side);
   /// JPEG of kTilePx a side. `laid`: as it lies on the first stage's scan, whose pixels then count.
   [[nodiscard]] std::vector<unsigned char> tile(std::size_t number, Side side, bool laid, int level,

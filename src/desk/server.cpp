@@ -194,6 +194,7 @@ class Server {
       may_be_kept(answer);
     });
     post("/save", [this](const Json& json) { return desk_.save(json); });
+    post("/reject", [this](const Json& json) { return desk_.reject(json); });
     post("/shape", [this](const Json& json) { return desk_.shape(json); });
     post("/look", [this](const Json& json) {
       desk_.look(json);

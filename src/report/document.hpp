@@ -87,14 +87,24 @@ struct Table {
   std::string label;
 };
 
+/// A line over a picture: round a place, or along one. Kinds are told apart without colour.
+struct Mark {
+  enum class Look { solid, dashed, dotted };
+  std::vector<Point> points;  ///< in pixels of the picture
+  bool closed = true;
+  Look look = Look::solid;
+  std::string label;  ///< beside it; may be empty
+};
+
 /// A file of the assessment's folder, and where its pixels lie.
 struct Picture {
   std::string file;
   std::string alt;
   Text caption;
   results::Frame frame;
-  std::vector<std::vector<Point>> outlines;  ///< in pixels of the picture
-  std::string id;                            ///< to be found by the script; may be empty
+  std::vector<Mark> marks;
+  bool faded = false;  ///< so that the marks stand out
+  std::string id;      ///< to be found by the script; may be empty
 };
 
 /// Pictures side by side, all in one scale.
@@ -142,6 +152,7 @@ struct Block {
 
 struct Document {
   std::string title, identifier, author, subject, version;
+  bool client = false;                                 ///< no names of files
   std::vector<std::pair<std::string, Text>> identity;  ///< below the title
   std::vector<Block> blocks;
 

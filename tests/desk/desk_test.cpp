@@ -9,6 +9,8 @@
 #include <inkwane/error.hpp>
 
 #include "desk/page_files.hpp"
+#include "desk/rejected.hpp"
+#include "results/results.hpp"
 #include "tests/support.hpp"
 #include "treatment/save.hpp"
 
@@ -82,6 +84,47 @@ TEST_CASE("what the page never sends is refused") {
   CHECK_THROWS_AS(desk.scan(7, Side::recto), BadRequest);
   CHECK_THROWS_AS(desk.scan(0, Side::verso), BadRequest);
   CHECK(treatment::read_text(sheet.file) == kTreatment);
+}
+
+TEST_CASE("a suspect that was rejected stays rejected, and the treatment file as it is") {
+  const Sheet sheet;
+  fs::create_directory(sheet.folder / "assessment");
+  const auto assess = [&sheet](const std::vector<Point>& outline, const char* id) {
+    results::Results results;
+    results::Suspect suspect;
+    suspect.id = id;
+    suspect.place = {Side::recto, {}, outline, 9};
+    results.findings.suspects = {suspect};
+    std::ofstream(sheet.folder / "assessment/results.json") << results::to_json(results);
+  };
+  const auto square = [](double x, double y, double side) {
+    return std::vector<Point>{{x, y}, {x + side, y}, {x + side, y + side}, {x, y + side}};
+  };
+  const auto rejected = [&sheet] {
+    return desk::Desk(sheet.file, 1).results()["suspects"][0]["rejected"].get<bool>();
+  };
+  const auto answer = [&sheet](const std::vector<Point>& outline, bool reject) {
+    return desk::Desk(sheet.file, 1)
+        .reject(
+            {{"side", "recto"}, {"outline", desk::to_json_list(outline)}, {"rejected", reject}});
+  };
+  assess(square(100, 100, 50), "suspect-1");
+  CHECK_FALSE(rejected());
+  CHECK(answer(square(100, 100, 50), true)["suspects"][0]["rejected"] == true);
+  CHECK(treatment::read_text(sheet.file) == kTreatment);
+  assess(square(104, 98, 52), "suspect-7");  // the same place, as another assessment finds it
+  CHECK(rejected());
+  assess(square(100, 100, 120), "suspect-1");  // grown far beyond it
+  CHECK_FALSE(rejected());
+  assess(square(300, 100, 50), "suspect-1");  // elsewhere
+  CHECK_FALSE(rejected());
+  assess(square(104, 98, 52), "suspect-1");
+  CHECK(answer(square(104, 98, 52), false)["suspects"][0]["rejected"] == false);
+  CHECK_FALSE(fs::exists(desk::rejected_file(sheet.file)));
+
+  std::ofstream(desk::rejected_file(sheet.file)) << "{\"inkwane_desk\": 1}";
+  CHECK_THROWS_WITH(rejected(), Contains("treatment-desk.json") && Contains("take it away"));
+  CHECK_THROWS_AS(answer({{0, 0}, {1, 1}}, true), BadRequest);
 }
 
 TEST_CASE("nothing outside the treatment's folder is read") {

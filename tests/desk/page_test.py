@@ -223,6 +223,135 @@ class PageTest(unittest.TestCase):
         moved = middle(self.saved_region("my watch")["polygon"])
         self.assertLess(abs(moved[0] - u) + abs(moved[1] - v), 8)
 
+    def test_rejected_suspects_stay_rejected(self):
+        folder = self.root / "sheet/assessment"
+        folder.mkdir(exist_ok=True)
+        results = folder / "results.json"
+        shutil.copy(self.root / "sheet/suspects.json", results)
+        before = self.treatment.read_text()
+        try:
+            self.open()
+            self.one("#tab-assessment").click()
+            card = lambda name: f"#assessment > [data-suspect={name}]"
+            self.until(lambda: self.find(card("suspect-2")))
+            self.find(f"{card('suspect-1')} button")[2].click()
+            self.until(lambda: not self.find(card("suspect-1")))
+            self.assertEqual(self.treatment.read_text(), before)
+            # Another assessment gives it another number and a border that is a little off.
+            found = json.loads(results.read_text())
+            first, second = found["suspects"]
+            first["id"], second["id"] = second["id"], first["id"]
+            first["outline_px"] = [[x + 5, y] for x, y in first["outline_px"]]
+            results.write_text(json.dumps(found))
+            self.open()
+            self.one("#tab-assessment").click()
+            self.until(lambda: self.find(card("suspect-1")))
+            self.assertFalse(self.find(card("suspect-2")))
+            self.one("#assessment details summary").click()
+            self.find("#assessment details [data-suspect=suspect-2] button")[1].click()  # offered again
+            self.until(lambda: self.find(card("suspect-2")))
+            # Accepted, it is a region, and no suspect any more until that is undone.
+            self.find(f"{card('suspect-2')} button")[1].click()
+            self.until(lambda: not self.find(card("suspect-2")))
+            self.assertIn("found: suspect-2", self.regions())
+            self.one("#undo").click()
+            self.until(lambda: self.find(card("suspect-2")))
+        finally:
+            shutil.rmtree(folder)
+
+    def test_fingers_on_a_tablet(self):
+        cdp = self.browser.execute_cdp_cmd
+        cdp("Emulation.setDeviceMetricsOverride", {"width": 820, "height": 1180, "deviceScaleFactor": 2, "mobile": True,
+                                                   "screenOrientation": {"type": "portraitPrimary", "angle": 0}})
+        cdp("Emulation.setTouchEmulationEnabled", {"enabled": True, "maxTouchPoints": 5})
+        try:
+            self.open()
+            self.with_fingers()
+        finally:
+            cdp("Emulation.setTouchEmulationEnabled", {"enabled": False})
+            cdp("Emulation.clearDeviceMetricsOverride", {})
+
+    def touch(self, *paths):
+        """One finger a path, of places on the page; all go down, along and up together."""
+        def send(kind, points):
+            self.browser.execute_cdp_cmd("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [
+                {"x": x, "y": y, "id": i} for i, (x, y) in enumerate(points)]})
+        send("touchStart", [path[0] for path in paths])
+        for step in range(1, len(paths[0])):
+            time.sleep(0.03)
+            send("touchMove", [path[step] for path in paths])
+        time.sleep(0.03)
+        send("touchEnd", [])
+
+    def along(self, start, end, steps=8):
+        return [(start[0] + (end[0] - start[0]) * i / steps, start[1] + (end[1] - start[1]) * i / steps) for i in range(steps + 1)]
+
+    def tap(self, css):
+        x, y = self.browser.execute_script("""const box = arguments[0].getBoundingClientRect();
+            return [box.left + box.width / 2, box.top + box.height / 2]""", self.one(css))
+        self.touch([(x, y)])
+
+    def with_fingers(self):
+        self.assertTrue(self.browser.execute_script("return matchMedia('(pointer: coarse)').matches"))
+        self.assertLessEqual(self.browser.execute_script("return document.documentElement.scrollWidth"), 820)
+        small = self.browser.execute_script("""return [...document.querySelectorAll('button, select, input')].filter((one) => one.offsetParent)
+            .map((one) => [one.textContent || one.id, one.getBoundingClientRect()]).filter(([, box]) => box.width && box.height < 38).map(([name]) => name)""")
+        self.assertEqual(small, [])  # a finger is some 9 mm wide
+        left, top, width, height = self.browser.execute_script(
+            "const b = document.getElementById('map').getBoundingClientRect(); return [b.left, b.top, b.width, b.height]")
+        middle = (left + width / 2, top + height / 2)
+
+        def pixel(at):
+            """The scan's pixel that a tap tells of."""
+            shown = self.text("#place")
+            self.touch([at])
+            self.until(lambda: self.text("#place") != shown, 10)
+            return [int(v) for v in re.findall(r"-?\d+", self.text("#place"))]
+
+        one = (middle[0] - 80, middle[1] - 60)
+        other = (middle[0] + 70, middle[1] + 50)
+        (x0, y0), (x1, y1) = pixel(one), pixel(other)
+        self.until(lambda: re.search(r"L\* [\d.]+ .*±", self.text("#colour")))  # with its uncertainty
+        # One finger draws.
+        count = len(self.regions())
+        self.tap("[data-tool=rectangle]")
+        self.touch(self.along(one, other))
+        self.until(lambda: len(self.regions()) == count + 1)
+        self.tap("[data-tool=move]")
+        self.until(lambda: self.find("path.region.chosen"))
+        self.name_region("by finger", "paper")
+        self.tap("#save")
+        self.until(lambda: "Saved" in self.text("#saved"))
+        drawn = self.saved_region("by finger")["polygon"]
+        per_px = (x1 - x0) / (other[0] - one[0])
+        self.assertLess(abs(drawn[0][0] - x0) + abs(drawn[0][1] - y0), 4 * per_px)
+        self.assertLess(abs(drawn[2][0] - x1) + abs(drawn[2][1] - y1), 4 * per_px)
+        # A corner goes with the finger, and comes back.
+        self.touch(self.along(other, (other[0] + 40, other[1] + 40)))
+        self.until(lambda: "Not saved" in self.text("#saved"))
+        self.tap("#save")
+        self.until(lambda: "Saved" in self.text("#saved"))
+        moved = self.saved_region("by finger")["polygon"]
+        self.assertEqual(moved[0], drawn[0])
+        self.assertLess(abs(moved[2][0] - drawn[2][0] - 40 * per_px), 6 * per_px)
+        self.tap("#undo")
+        self.until(lambda: "Not saved" in self.text("#saved"))
+        # Two fingers come closer, also while a tool is chosen that draws with one; nothing is drawn.
+        self.tap("[data-tool=freehand]")
+        before = float(self.text("#scale").split()[0])
+        count = len(self.regions())
+        self.touch(self.along((middle[0] - 40, middle[1]), (middle[0] - 160, middle[1])), self.along((middle[0] + 40, middle[1]), (middle[0] + 160, middle[1])))
+        self.until(lambda: float(self.text("#scale").split()[0]) > 2 * before)
+        self.assertEqual(len(self.regions()), count)
+        # With Select one finger moves the scan.
+        self.tap("[data-tool=move]")
+        empty = (left + 30, top + height - 30)
+        was = self.browser.execute_script("return document.querySelector('.leaflet-map-pane').style.transform")
+        self.touch(self.along(empty, (empty[0] + 120, empty[1] - 90)))
+        self.until(lambda: self.browser.execute_script("return document.querySelector('.leaflet-map-pane').style.transform") != was)
+        self.tap("#save")
+        self.until(lambda: "Saved" in self.text("#saved"))
+
     def test_undo_redo_and_reload(self):
         before = self.regions()
         self.draw_rectangle(300, 300, 360, 360)

@@ -124,15 +124,22 @@ results::Findings findings() {
   Findings found;
   found.still_shows = {{"AT",
                         "crayon",
-                        {Side::recto, {62, 190}, {{1, 2}, {3, 4}, {5, 6}}, 14.2},
+                        {Side::recto, {62, 190}, outline({150, 765, 60, 30}), 14.2},
                         {74.9, 4.9, -7.4},
                         {92.4, -0.7, 9.6},
                         17.3,
                         0.21}};
-  found.tidelines = {{"BT", "AT", Side::recto, {{1, 2}, {3, 4}}, {120, 240}, 42, 1.2, 3.1}};
+  found.tidelines = {{"BT",
+                      "AT",
+                      Side::recto,
+                      {{500, 2900}, {900, 2940}, {1300, 2880}},
+                      {120, 240},
+                      42,
+                      1.2,
+                      3.1}};
   Suspect suspect;
   suspect.id = "suspect-1";
-  suspect.place = {Side::recto, {88, 75}, {{1, 2}, {3, 4}, {5, 6}}, 9.5};
+  suspect.place = {Side::recto, {88, 75}, outline({330, 300, 40, 30}), 9.5};
   suspect.lab = {52, 40, 12};
   suspect.score = 0.82;
   suspect.reason = "It faded four times as much as the same red elsewhere on the sheet.";
@@ -353,6 +360,7 @@ results::Results demo_results() {
        {100, 60, 600, 30}},
   };
   for (const Row& row : rows) results.regions.push_back(region(row));
+  results.regions.back().untouched = true;
   results.regions[3].changes[0].strength_kept.reset();
   results.regions[3].changes[0].strength_kept_ci95.reset();
   results.regions[3].changes[0].warnings = {
@@ -414,6 +422,10 @@ results::Results demo_results() {
                     ""};
   results.spot_tests = {{"red of the left dahlia", "calcium hydroxide 0.4 g/L", "petals-left", "",
                          11.9, 15.0, "no change", "faint pink", "2026-03-01", "", ""}};
+  results.treatment_sha256 = "5e1f";
+  results.repeatability = results::Repeatability{"repeat scans", 0.07, 6, {}};
+  results.stray_light = {results::StrayLight::Source::card, "scanner.toml", 0.26, 0.03, 4, 0.7};
+  results.regions_stamp = {"c0ffee", "2026-03-02T09:30:00Z", {}};
   results.findings = findings();
   results.course = course();
   return results;

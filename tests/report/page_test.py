@@ -20,18 +20,14 @@ from selenium.webdriver.support.ui import Select, WebDriverWait
 PROGRAM = sys.argv.pop(1)
 
 
-def browser(folder, width=1280, script=True):
+def browser(folder):
     options = webdriver.ChromeOptions()
     options.binary_location = "/usr/bin/chromium"
     for argument in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic",
                      "--no-first-run", "--disable-background-networking",
                      "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage",
-                     "--hide-scrollbars", f"--user-data-dir={folder}/profile-{width}-{script}",
-                     f"--window-size={width},1000"):
+                     "--hide-scrollbars", f"--user-data-dir={folder}/profile", "--window-size=1280,1000"):
         options.add_argument(argument)
-    if not script:
-        options.add_experimental_option(
-            "prefs", {"profile.managed_default_content_settings.javascript": 2})
     options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
     return webdriver.Chrome(service=Service("/usr/bin/chromedriver"), options=options)
 
@@ -170,25 +166,27 @@ class Page(unittest.TestCase):
         self.assertFalse(self.part(".outlines").is_displayed())
 
     def test_a_small_screen_scrolls_down_only(self):
-        driver = browser(self.folder, width=390)
+        cdp = self.driver.execute_cdp_cmd
+        cdp("Emulation.setDeviceMetricsOverride", {
+            "width": 390, "height": 844, "deviceScaleFactor": 1, "mobile": True})
         try:
-            driver.get(self.address)
-            driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", {
-                "width": 390, "height": 844, "deviceScaleFactor": 1, "mobile": True})
-            wide = driver.execute_script("return document.documentElement.scrollWidth")
+            self.driver.get(self.address)
+            wide = self.driver.execute_script("return document.documentElement.scrollWidth")
+            self.assertEqual(self.driver.execute_script("return innerWidth"), 390)
             self.assertLessEqual(wide, 390)
         finally:
-            driver.quit()
+            cdp("Emulation.clearDeviceMetricsOverride", {})
 
     def test_without_script_all_is_there_but_the_viewers(self):
-        driver = browser(self.folder, script=False)
+        cdp = self.driver.execute_cdp_cmd
+        cdp("Emulation.setScriptExecutionDisabled", {"value": True})
         try:
-            driver.get(self.address)
-            self.assertFalse(driver.find_element(By.CSS_SELECTOR, ".viewer").is_displayed())
-            self.assertEqual(len(driver.find_elements(By.CSS_SELECTOR, ".front .picture img")), 4)
-            self.assertTrue(driver.find_element(By.ID, "place-petals-left").is_displayed())
+            self.driver.get(self.address)
+            self.assertFalse(self.driver.find_element(By.CSS_SELECTOR, ".viewer").is_displayed())
+            self.assertEqual(len(self.driver.find_elements(By.CSS_SELECTOR, ".front .picture img")), 4)
+            self.assertTrue(self.driver.find_element(By.ID, "place-petals-left").is_displayed())
         finally:
-            driver.quit()
+            cdp("Emulation.setScriptExecutionDisabled", {"value": False})
 
 
 if __name__ == "__main__":

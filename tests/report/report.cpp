@@ -211,14 +211,76 @@ TEST_CASE("the words for a change follow the interval over the thresholds") {
   CHECK(words(0, 1, 2.5) == "not known");
 }
 
+TEST_CASE("how sure it is: repeats, untouched places, stray light, and when places were outlined") {
+  results::Results results = test::demo_results();
+  const std::string html = as_read(report_of(results));
+  const std::string part = html.substr(html.find("id=\"sure\""));
+  CHECK(has(part, "within ΔE00 0.07"));
+  CHECK(has(part, "6 degrees of freedom"));
+  CHECK(has(part, "“bare paper, verso” ΔE00 0.09 (95 %: 0.00 to 0.49)"));
+  CHECK(has(part, "κ = 0.26 ± 0.03, reach 4.0 ± 0.7 mm, measured with a card"));
+  CHECK(has(part, "last changed on 2 March 2026 09:30 UTC"));
+  CHECK_FALSE(has(part, "changed after a first assessment"));
+  CHECK(has(html, "untouched, nothing was done here"));
+
+  results.regions_stamp.earlier = {{"77aa", "2026-03-01T08:00:00Z"}};
+  results.repeatability.reset();
+  results.stray_light = {};
+  results.stray_light.u_kappa = 0.26;
+  results.regions.back().untouched = false;
+  const std::string other = as_read(report_of(results));
+  CHECK(has(other, "1 March 2026 08:00): the places were changed after a first assessment"));
+  CHECK(has(other, "no side was scanned twice"));
+  CHECK(has(other, "No place was named as untouched."));
+  CHECK(has(other, "was not taken off"));
+  CHECK(has(other, "κ of 0.26"));
+}
+
+TEST_CASE("where things were found is shown on the sheet, under the names of the lists") {
+  results::Results results = test::demo_results();
+  const std::string html = as_read(report_of(results));
+  for (const char* label : {"C1", "T1", "S1"}) {
+    CAPTURE(label);
+    CHECK(count(html, std::string(">") + label + "</text>") == 1);
+    CHECK(count(html, std::string("<strong>") + label + "</strong>") == 1);
+  }
+  // A place that an earlier stage alone showed is not what the sheet shows now.
+  results.findings.still_shows[0].stage = "BT";
+  const std::string earlier = as_read(report_of(results));
+  CHECK_FALSE(has(earlier, "C1"));
+  CHECK(has(earlier, "1 more at earlier stages"));
+}
+
+TEST_CASE("added colours and inks stand apart over the stages") {
+  results::Results results = test::demo_results();
+  results.course->decays.push_back(results.course->decays[0]);
+  results.course->decays[1].region = "petals-left";
+  results.course->decays[1].role = Role::ink;
+  const std::string html = as_read(report_of(results));
+  const auto added = html.find("How fast the added colours go"),
+             inks = html.find("How fast the inks fade");
+  REQUIRE(inks != std::string::npos);
+  CHECK(html.find("blue wax crayon", added) < inks);
+  CHECK(html.find("red of the left dahlia", inks) != std::string::npos);
+}
+
 TEST_CASE("the client's copy holds no path and no hash") {
-  const results::Results results = test::demo_results();
+  results::Results results = test::demo_results();
+  results.scans[0].warnings = {"/home/me/" + results.scans[0].file + ": has 8 bits a channel."};
+  results.repeatability->files = {{"scans/other.tif", "0a0b0c"}};
   const std::string html = without_pictures(report_of(results, {true}));
   for (const results::Scan& scan : results.scans) {
     CHECK_FALSE(has(html, scan.file));
     CHECK_FALSE(has(html, scan.sha256));
   }
-  CHECK_FALSE(has(html, results.findings.blotters[0].file));
+  CHECK(has(html, ">scan BT recto: has 8 bits a channel."));
+  CHECK_FALSE(has(html, "/home/me"));
+  CHECK_FALSE(has(html, "bt-recto.tif"));
+  for (const std::string& hidden :
+       {results.findings.blotters[0].file, results.findings.blotters[0].sha256,
+        results.regions_stamp.sha256, results.treatment_sha256, results.stray_light.file,
+        results.repeatability->files[0].first, results.repeatability->files[0].second})
+    CHECK_FALSE(has(html, hidden));
   for (const results::Map& map : results.maps) CHECK_FALSE(has(html, map.tiff));
   CHECK(has(html, "client’s copy"));
 }
@@ -268,8 +330,9 @@ TEST_CASE("the report needs nothing beside itself") {
     CHECK(source.starts_with("data:image/"));
   const std::string read = as_read(html);
   for (const std::string& target : attributes(read, "href")) CHECK(target.starts_with("#"));
-  // Four sides, three crops a region, eight maps with their legends, the charts.
-  CHECK(attributes(read, "src").size() == 4 + 3 * 10 + 2 * 8 + 2);
+  // Four sides, three crops a region, eight maps with their legends, the charts, and the recto with
+  // what was found and with the suspect.
+  CHECK(attributes(read, "src").size() == 4 + 3 * 10 + 2 * 8 + 3 + 2);
   CHECK_FALSE(has(read, "http:"));
   CHECK_FALSE(has(read, "https:"));
   CHECK_FALSE(has(read, "url("));

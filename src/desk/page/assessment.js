@@ -3,7 +3,7 @@
 import {figure, say, words} from "./strings.js";
 import {make} from "./regions.js";
 import {server} from "./server.js";
-import {toMap} from "./places.js";
+import {covers, toMap} from "./places.js";
 
 const everyMs = 500;
 const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
@@ -15,7 +15,6 @@ export class Assessment {
   #map = null;
   #overlay = null;
   #marks = L.layerGroup();
-  #rejected = new Set();
   #measured = null;  // what was drawn when it was assessed
 
   constructor(record, view, regions, tell, refused) {
@@ -57,7 +56,6 @@ export class Assessment {
       } else {
         this.#run = Date.now();
         this.#measured = drawn;
-        this.#rejected.clear();
         await this.load();
         this.tell(words.assessed);
       }
@@ -154,28 +152,43 @@ export class Assessment {
     legend.hidden = false;
   }
 
+  /** Those that nobody decided about: not rejected, and not drawn over. */
   get #openSuspects() {
-    return (this.#results?.suspects ?? []).filter((suspect) => !this.#rejected.has(suspect.id));
+    const {regions} = this.record.drawn;
+    const drawn = ({side, outline}) => regions.some((region) => region.side === side && region.role === "added" && covers(region.polygon, outline));
+    return (this.#results?.suspects ?? []).filter((suspect) => !suspect.rejected && !drawn(suspect));
+  }
+
+  async #reject(suspect, rejected) {
+    try {
+      this.#results = await server.reject(suspect, rejected);
+    } catch (error) {
+      this.refused(error);
+    }
+    this.show();
   }
 
   #suspects() {
     const open = this.#openSuspects;
-    if (open.length === 0) return [];
-    return [make("h3", {textContent: words.suspects}), make("p", {className: "quiet", textContent: words.suspectsHelp}), ...open.map((suspect) =>
-      make("div", {className: "card"}, make("h4", {textContent: `${suspect.id} · ${say("areaMm2", {value: figure(suspect.area_mm2, 1)})}`}), make("p", {textContent: suspect.reason}),
-        make("p", {className: "acts"},
-          make("button", {textContent: words.showIt, onclick: async () => {
-            if (this.view.side !== suspect.side || !this.view.inFirst) await this.view.show({side: suspect.side, stage: this.record.firstStage(suspect.side)});
-            this.view.showPolygon(suspect.outline);
-          }}),
-          make("button", {textContent: words.accept, onclick: () => {
-            this.#rejected.add(suspect.id);
-            this.regions.accept({name: say("suspectName", suspect), side: suspect.side, role: "added", under: "paper", polygon: suspect.outline});
-          }}),
-          make("button", {textContent: words.reject, onclick: () => {
-            this.#rejected.add(suspect.id);
-            this.show();
-          }}))))];
+    const rejected = (this.#results.suspects ?? []).filter((suspect) => suspect.rejected);
+    const card = (suspect, ...acts) => make("div", {className: "card", "data-suspect": suspect.id},
+      make("h4", {textContent: say("suspectTitle", {id: suspect.id, area: figure(suspect.area_mm2, 1)})}), make("p", {textContent: suspect.reason}),
+      make("p", {className: "acts"}, make("button", {textContent: words.showIt, onclick: async () => {
+        if (this.view.side !== suspect.side || !this.view.inFirst) await this.view.show({side: suspect.side, stage: this.record.firstStage(suspect.side)});
+        this.view.showPolygon(suspect.outline);
+      }}), ...acts));
+    const parts = [];
+    if (open.length) {
+      parts.push(make("h3", {textContent: words.suspects}), make("p", {className: "quiet", textContent: words.suspectsHelp}), ...open.map((suspect) => card(suspect,
+        make("button", {textContent: words.accept, onclick: () =>
+          this.regions.accept({name: say("suspectName", suspect), side: suspect.side, role: "added", under: suspect.under || "paper", polygon: suspect.outline})}),
+        make("button", {textContent: words.reject, onclick: () => this.#reject(suspect, true)}))));
+    }
+    if (rejected.length) {
+      parts.push(make("details", {}, make("summary", {textContent: say("rejected", {count: rejected.length})}),
+        ...rejected.map((suspect) => card(suspect, make("button", {textContent: words.takeBack, onclick: () => this.#reject(suspect, false)})))));
+    }
+    return parts;
   }
 
   #markSuspects() {

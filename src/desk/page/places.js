@@ -19,6 +19,16 @@ export function area(polygon) {
   return Math.abs(sum) / 2;
 }
 
+/** Whether most corners of `outline` lie in the polygon or on its border. */
+export function covers(polygon, outline) {
+  const on = ([x, y]) => polygon.some(([a, b]) => a === x && b === y);
+  const within = ([x, y]) => polygon.reduce((inside, [ax, ay], i) => {
+    const [bx, by] = polygon[(i + 1) % polygon.length];
+    return (ay > y) !== (by > y) && x < ax + (bx - ax) * (y - ay) / (by - ay) ? !inside : inside;
+  }, false);
+  return 2 * outline.filter((p) => on(p) || within(p)).length >= outline.length;
+}
+
 const turn = ([ax, ay], [bx, by], [cx, cy]) => Math.sign((bx - ax) * (cy - ay) - (by - ay) * (cx - ax));
 
 /** Whether two edges that are not neighbours cross. */

@@ -33,6 +33,7 @@ export const server = {
   colour: (stage, side, laid, [x, y], signal) =>
     ask(`colour/${stage}/${side}/${laid ? "laid" : "scan"}?x=${x}&y=${y}`, {signal}),
   save: (base, drawn, over) => post("save", {base, drawn, over}),
+  reject: ({side, outline}, rejected) => post("reject", {side, outline, rejected}),
   shape: (gesture) => post("shape", gesture),
   look: (drawn) => post("look", {drawn}),
   assess: () => post("assess", {}),

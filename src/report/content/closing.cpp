@@ -16,7 +16,8 @@ bool scanned(const results::Results& results, Side side) {
 }
 
 std::string name_of(const results::Scan& scan) {
-  return fmt::format("{} {}", scan.stage, in_words(scan.side));
+  const std::string name = fmt::format("{} {}", scan.stage, in_words(scan.side));
+  return scan.repeat > 0 ? fmt::format("{}, {}", name, scan.repeat) : name;
 }
 
 /// How the two sides lie on each other.
@@ -83,6 +84,66 @@ List all_warnings(const results::Results& results) {
   return list.list();
 }
 
+/// ± of a colour that did not change, as measured.
+Text repeatability(const Context& context) {
+  const auto& measured = context.results.repeatability;
+  if (!measured) return plain(say("sure.repeats_none"));
+  const std::string from = measured->from == "untouched regions" ? say("sure.repeats_untouched")
+                           : measured->from == "repeat scans"    ? say("sure.repeats_scans")
+                                                                 : say("sure.repeats_other");
+  return context.measured(say("sure.repeats", fmt::arg("u", decimal(measured->u_dE00, 2)),
+                              fmt::arg("from", from),
+                              fmt::arg("freedom", measured->degrees_of_freedom)));
+}
+
+Text stray_light(const results::StrayLight& stray) {
+  using Source = results::StrayLight::Source;
+  const auto kappa = decimal(stray.kappa, 2), u = decimal(stray.u_kappa, 2),
+             length = decimal(stray.length_mm, 1), u_length = decimal(stray.u_length_mm, 1);
+  if (stray.source == Source::none) return plain(say("sure.stray_none", fmt::arg("u", u)));
+  return plain(say(stray.source == Source::card ? "sure.stray_card" : "sure.stray_scans",
+                   fmt::arg("kappa", kappa), fmt::arg("u", u), fmt::arg("length", length),
+                   fmt::arg("u_length", u_length)));
+}
+
+std::string moment(const std::string& iso) {
+  constexpr std::size_t kToTheMinute = 16;  // "2026-03-02T09:30"
+  return iso.empty() ? say("common.none") : date(iso.substr(0, kToTheMinute));
+}
+
+/// Since when the places are outlined as they are: whether that was before anything was measured.
+Text stamp(const Context& context) {
+  const results::RegionsStamp& stamp = context.results.regions_stamp;
+  if (stamp.sha256.empty()) return plain(say("sure.stamp_none"));
+  Text text = plain(say("sure.stamp", fmt::arg("when", moment(stamp.modified))));
+  if (!stamp.earlier.empty()) {
+    std::vector<std::string> times;
+    for (const auto& [hash, when] : stamp.earlier) times.push_back(moment(when));
+    text = text + plain(" ") +
+           strong(say("sure.stamp_changed", fmt::arg("times", names_in_words(times))));
+  }
+  if (!context.options.client)
+    text = text + plain(" ") + code(say("sure.stamp_hash", fmt::arg("sha256", stamp.sha256)));
+  return text;
+}
+
+/// What places that nobody touched seem to have done.
+Text untouched(const Context& context) {
+  std::string list;
+  for (const results::Region& region : context.results.regions) {
+    if (!region.untouched) continue;
+    const auto* change = context.whole_change(region);
+    const std::string value = change == nullptr ? say("common.none") : decimal(change->dE00, 2);
+    const std::string ends =
+        change == nullptr ? say("common.none") : interval(change->dE00_ci95, 2);
+    list += (list.empty() ? "" : "; ") + say("sure.untouched_one",
+                                             fmt::arg("name", report::name_of(region)),
+                                             fmt::arg("value", value), fmt::arg("ends", ends));
+  }
+  return list.empty() ? plain(say("sure.untouched_none"))
+                      : context.measured(say("sure.untouched", fmt::arg("list", list)));
+}
+
 }  // namespace
 
 void add_certainty(Document& document, const Context& context) {
@@ -126,11 +187,20 @@ void add_certainty(Document& document, const Context& context) {
     table.rows.push_back(std::move(row));
   }
   if (!table.rows.empty()) document.add({table, false, false, false});
+  Facts facts;
+  if (!results.scans.empty()) {
+    facts.rows.emplace_back(say("sure.repeats_label"), repeatability(context));
+    facts.rows.emplace_back(say("sure.untouched_label"), untouched(context));
+    facts.rows.emplace_back(say("sure.stray_label"), stray_light(results.stray_light));
+  }
   if (scanned(results, Side::recto) && scanned(results, Side::verso))
-    document.add(paragraph(pairing(results)));
-  document.add(
-      paragraph(say("sure.settings", fmt::arg("aperture", fmt::format("{:g}", results.aperture_mm)),
-                    fmt::arg("grid", fmt::format("{:g}", results.grid_mm)))));
+    facts.rows.emplace_back(say("sure.pairing_label"), plain(pairing(results)));
+  if (!results.regions.empty()) facts.rows.emplace_back(say("sure.stamp_label"), stamp(context));
+  facts.rows.emplace_back(
+      say("sure.settings_label"),
+      plain(say("sure.settings", fmt::arg("aperture", fmt::format("{:g}", results.aperture_mm)),
+                fmt::arg("grid", fmt::format("{:g}", results.grid_mm)))));
+  document.add({facts, false, false, false});
 }
 
 void add_warnings(Document& document, const Context& context) {
@@ -186,7 +256,18 @@ void add_files(Document& document, const Context& context) {
   document.add(paragraph(say("files.version", fmt::arg("version", context.results.version)) + " " +
                          say(context.options.client ? "files.client_copy" : "files.numbers")));
   if (context.options.client) return;
-  for (const results::Scan& scan : context.results.scans) {
+  const results::Results& results = context.results;
+  Facts inputs;
+  if (!results.treatment_sha256.empty())
+    inputs.rows.emplace_back(say("files.treatment"), code(results.treatment_sha256));
+  if (!results.stray_light.file.empty())
+    inputs.rows.emplace_back(say("files.scanner"), code(results.stray_light.file));
+  if (results.repeatability) {
+    for (const auto& [file, sha256] : results.repeatability->files)
+      inputs.rows.emplace_back(say("files.repeat"), code(file + "  " + sha256));
+  }
+  if (!inputs.rows.empty()) document.add({inputs, false, false, false});
+  for (const results::Scan& scan : results.scans) {
     const bool none = scan.profile.empty() || scan.profile == "none";
     Facts facts;
     facts.rows = {{say("files.file"), code(scan.file)},
@@ -197,7 +278,8 @@ void add_files(Document& document, const Context& context) {
     document.add({facts, false, false, false});
   }
   for (const auto& blotter : context.results.findings.blotters) {
-    document.add(part_heading(fmt::format("{} {}", say("findings.blotter"), blotter.id)));
+    document.add(part_heading(
+        say("findings.blotter", fmt::arg("id", blotter.id), fmt::arg("stage", blotter.stage))));
     document.add({Facts{{{say("files.file"), code(blotter.file)},
                          {say("files.sha256"), code(blotter.sha256)}}},
                   false, false, false});

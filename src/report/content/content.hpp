@@ -38,8 +38,11 @@ void add_cautions(Document& document);
 void add_statement(Document& document);
 void add_files(Document& document, const Context& context);
 
+/// The same without names and places of files in its warnings.
+[[nodiscard]] results::Results for_client(results::Results results);
+
 /// The whole report.
-[[nodiscard]] Document make_document(const results::Results& results, const Options& options);
+[[nodiscard]] Document make_document(const results::Results& all, const Options& options);
 
 /// A region's name, or its id where it has none.
 [[nodiscard]] const std::string& name_of(const results::Region& region);
@@ -53,6 +56,10 @@ void add_files(Document& document, const Context& context);
                                    const results::RegionChange& change);
 [[nodiscard]] Text warning_text(const std::string& sentence);
 
+/// Pixels of a side's first scan as pixels of a picture that lies at `frame`.
+[[nodiscard]] std::vector<Point> points_in(const results::Frame& frame,
+                                           const std::vector<Point>& px);
+
 [[nodiscard]] Cell cell(Text text);
 [[nodiscard]] Cell cell(std::string text);
 /// A row of its own under the numbers that it makes doubtful.
@@ -61,6 +68,8 @@ void add_files(Document& document, const Context& context);
                             const std::string& nature = {});
 [[nodiscard]] Block part_heading(const std::string& title, const std::string& id = {},
                                  const std::string& nature = {});
+/// A note below a heading, never parted from what it introduces.
+[[nodiscard]] Block intro(const std::string& text);
 [[nodiscard]] Block paragraph(Text text, Paragraph::Look look = Paragraph::Look::body);
 [[nodiscard]] Block paragraph(const std::string& text,
                               Paragraph::Look look = Paragraph::Look::body);

@@ -86,6 +86,14 @@ Swatches swatches_of(const results::Region& region, const results::RegionChange&
   return swatches;
 }
 
+std::vector<Point> points_in(const results::Frame& frame, const std::vector<Point>& px) {
+  std::vector<Point> points;
+  for (const Point& p : px)
+    points.push_back(
+        {(p.x - frame.origin_px.x) / frame.pitch_px, (p.y - frame.origin_px.y) / frame.pitch_px});
+  return points;
+}
+
 Text warning_text(const std::string& sentence) {
   return strong(say("common.warning")) + plain(" " + sentence);
 }
@@ -106,6 +114,11 @@ Block section(const std::string& title, const std::string& id, const std::string
 Block part_heading(const std::string& title, const std::string& id, const std::string& nature) {
   return {Heading{3, title, id, nature}, true, false, false};
 }
+Block intro(const std::string& text) {
+  Block note = paragraph(text, Paragraph::Look::note);
+  note.with_next = true;
+  return note;
+}
 Block paragraph(Text text, Paragraph::Look look) {
   return {Paragraph{std::move(text), look}, false, false, false};
 }
@@ -113,9 +126,11 @@ Block paragraph(const std::string& text, Paragraph::Look look) {
   return paragraph(plain(text), look);
 }
 
-Document make_document(const results::Results& results, const Options& options) {
+Document make_document(const results::Results& all, const Options& options) {
+  const results::Results results = options.client ? for_client(all) : all;
   const Context context{results, options};
   Document document;
+  document.client = options.client;
   document.title = results.object.title;
   document.identifier = results.object.identifier;
   document.author = results.record.conservator;

@@ -1,4 +1,6 @@
 // The trade-off over the stages: what was gained, what it cost, and whether to go on.
+#include <algorithm>
+
 #include "report/content/content.hpp"
 #include "report/draw/draw.hpp"
 #include "report/figures.hpp"
@@ -45,17 +47,53 @@ void add_curve(Document& document, const Context& context, const Course& course)
   document.add({table, false, false, false});
 }
 
-void add_decays(Document& document, const Context& context, const Course& course) {
-  if (course.decays.empty()) return;
-  document.add(part_heading(say("course.decay")));
+/// What each place of a role kept, or what is left there, at each stage since the first.
+std::vector<ShareLine> lines_of(const Context& context, Role role) {
+  std::vector<ShareLine> lines;
+  for (const results::Region& region : context.results.regions) {
+    if (region.role != role || region.stages.empty()) continue;
+    ShareLine line{name_of(region), {{region.stages.front().first, {1, {1, 1}}}}};
+    for (const results::RegionChange& change : region.changes) {
+      const bool ink = role == Role::ink;
+      const auto& value = ink ? change.strength_kept : change.residual;
+      const auto& ends = ink ? change.strength_kept_ci95 : change.residual_ci95;
+      if (change.from != region.stages.front().first || !known(value)) continue;
+      line.points.push_back({change.to, {*value, ends.value_or(std::array{*value, *value})}});
+    }
+    if (line.points.size() > 1) lines.push_back(std::move(line));
+  }
+  return lines;
+}
+
+/// Added colours and inks beside each other, never in one: what goes is a gain here, a loss there.
+void add_places(Document& document, const Context& context) {
+  const auto added = lines_of(context, Role::added), inks = lines_of(context, Role::ink);
+  if (added.empty() && inks.empty()) return;
+  std::vector<std::string> stages;
+  for (const Stage& stage : context.results.stages) stages.push_back(stage.id);
+  document.add(part_heading(say("course.places"), "course-places"));
+  Plot plot =
+      shares_chart(stages, {say("course.added_left"), added}, {say("course.ink_kept"), inks});
+  plot.caption = context.measured(say("course.places_caption"));
+  plot.alt = say("course.places_alt");
+  document.add({plot, false, false, false});
+}
+
+void add_decays(Document& document, const Context& context, const Course& course, Role role) {
+  if (std::none_of(course.decays.begin(), course.decays.end(),
+                   [role](const results::Decay& decay) { return decay.role == role; }))
+    return;
   Table table;
-  table.label = say("course.decay");
-  table.columns = {{say("course.region"), Align::left, 2},
-                   {say("course.against"), Align::left, 1},
-                   {say("course.rate"), Align::right, 1.6},
-                   {say("course.floor"), Align::right, 1.6},
-                   {say("course.note"), Align::left, 3}};
+  table.label = say(role == Role::added ? "course.decay" : "course.decay_ink");
+  document.add(part_heading(table.label));
+  table.columns = {
+      {say("course.region"), Align::left, 2},
+      {say("course.against"), Align::left, 1},
+      {say("course.rate"), Align::right, 1.6},
+      {say(role == Role::added ? "course.floor" : "course.floor_ink"), Align::right, 1.6},
+      {say("course.note"), Align::left, 3}};
   for (const results::Decay& decay : course.decays) {
+    if (decay.role != role) continue;
     const auto* region = context.region(decay.region);
     const std::string key = "course.against_" + decay.against;
     std::string rate = say("common.none");
@@ -109,9 +147,11 @@ void add_course(Document& document, const Context& context) {
         paragraph(say(context.results.stages.size() < 2 ? "course.none" : "course.not_had")));
     return;
   }
-  document.add(paragraph(say("course.intro"), Paragraph::Look::note));
+  document.add(intro(say("course.intro")));
   add_curve(document, context, *course);
-  add_decays(document, context, *course);
+  add_places(document, context);
+  add_decays(document, context, *course, Role::added);
+  add_decays(document, context, *course, Role::ink);
   add_advice(document, *course);
   List list;
   list.look = List::Look::warnings;

@@ -113,7 +113,7 @@ void add_record(Document& document, const Context& context) {
   Block heading = section(say("record.title"), "record", say("common.record"));
   heading.new_page = true;
   document.add(heading);
-  document.add(paragraph(say("record.intro"), Paragraph::Look::note));
+  document.add(intro(say("record.intro")));
   add_facts(document, context.results.record);
   add_log(document, context.results);
   add_spot_tests(document, context);

@@ -99,24 +99,16 @@ void add_scale(Document& document) {
       paragraph(say("grades.caution") + " " + say("grades.grey_scale"), Paragraph::Look::note));
 }
 
-std::vector<std::vector<Point>> outline_in(const Region& region, const results::Frame& frame) {
-  std::vector<Point> outline;
-  for (const Point& corner : region.polygon)
-    outline.push_back({(corner.x - frame.origin_px.x) / frame.pitch_px,
-                       (corner.y - frame.origin_px.y) / frame.pitch_px});
-  return {outline};
-}
-
 Gallery crops_of(const Context& context, const Region& region) {
   Gallery gallery;
-  gallery.most_high_mm = 46;
+  gallery.most_high_mm = 33;
   const auto& stages = region.stages;
   for (const results::Crop& crop : context.results.crops) {
     if (crop.region != region.id) continue;
     Picture picture;
     picture.file = crop.file;
     picture.frame = crop.frame;
-    picture.outlines = outline_in(region, crop.frame);
+    picture.marks = {{points_in(crop.frame, region.polygon), true, Mark::Look::solid, {}}};
     if (crop.stage.empty()) {
       picture.caption = plain(say("maps." + crop.map_kind));
       picture.alt = say("regions.map_alt", fmt::arg("name", name_of(region)));
@@ -137,6 +129,7 @@ Gallery crops_of(const Context& context, const Region& region) {
 std::string description(const Context& context, const Region& region) {
   std::string text = fmt::format("{} · {} · {}", in_words(region.side), in_words(region.role),
                                  say("common.mm2", fmt::arg("area", area(region.area_mm2))));
+  if (region.untouched) text += " · " + say("regions.untouched");
   for (const results::Screen& screen : region.screens)
     text += " · " + say("regions.screen", fmt::arg("lpi", decimal(screen.lpi, 0)),
                         fmt::arg("angle", decimal(screen.angle_deg, 0)));
@@ -244,7 +237,7 @@ std::string in_words(const RegionChange& change) {
 void add_regions(Document& document, const Context& context) {
   if (context.results.regions.empty()) return;
   document.add(section(say("regions.title"), "places", say("common.observation")));
-  document.add(paragraph(say("regions.intro"), Paragraph::Look::note));
+  document.add(intro(say("regions.intro")));
   add_overview(document, context);
   add_scale(document);
   for (const Region& region : context.results.regions) add_region(document, context, region);

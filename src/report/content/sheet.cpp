@@ -95,13 +95,44 @@ void add_side(Document& document, const Context& context, Side side,
   document.add({list, false, false, false});
 }
 
+Picture picture_of(const Context& context, const results::Map& map) {
+  Picture picture;
+  picture.file = map.plain;
+  for (const results::Image& image : context.results.images) {
+    // A map is cut as the side's pictures are; only its pixels may be coarser.
+    if (image.side == map.side && image.stage == map.from) picture.frame = image.frame;
+  }
+  picture.alt =
+      say("maps.figure", fmt::arg("title", say("maps." + map.kind)),
+          fmt::arg("side", in_words(map.side)), fmt::arg("from", map.from), fmt::arg("to", map.to));
+  return picture;
+}
+
+/// All maps of one side and pair in a row, small: their scales stand beside the large ones.
+void add_step(Document& document, const Context& context, const Pair& pair, Side side) {
+  Gallery gallery;
+  for (const results::Map& map : context.results.maps) {
+    if (map.side != side || map.from != pair.from || map.to != pair.to || map.plain.empty())
+      continue;
+    Picture picture = picture_of(context, map);
+    picture.caption = plain(say("maps." + map.kind));
+    gallery.pictures.push_back(std::move(picture));
+  }
+  if (gallery.pictures.empty()) return;
+  gallery.most_high_mm = 62;
+  gallery.caption =
+      strong(say(side == Side::recto ? "common.recto_long" : "common.verso_long")) +
+      plain(", " + say("common.pair", fmt::arg("from", pair.from), fmt::arg("to", pair.to)));
+  document.add({gallery, false, false, false});
+}
+
 }  // namespace
 
 void add_sheet(Document& document, const Context& context) {
   const auto pairs = compared_pairs(context.results);
   if (context.results.sides.empty() || pairs.empty()) return;
   document.add(section(say("sheet.title"), "sheet", say("common.observation")));
-  document.add(paragraph(say("sheet.intro"), Paragraph::Look::note));
+  document.add(intro(say("sheet.intro")));
   for (const Pair& pair : pairs) {
     for (const auto& [side, result] : context.results.sides) {
       for (const results::SideChange& change : result.changes)
@@ -112,35 +143,32 @@ void add_sheet(Document& document, const Context& context) {
 }
 
 void add_maps(Document& document, const Context& context) {
+  std::vector<Pair> pairs = compared_pairs(context.results);
+  if (pairs.empty() || context.results.maps.empty()) return;
+  const Pair whole = pairs.front();
   bool any = false;
-  for (const Pair& pair : compared_pairs(context.results)) {
-    for (const results::Map& map : context.results.maps) {
-      if (map.from != pair.from || map.to != pair.to || map.plain.empty()) continue;
-      if (!any) {
-        Block heading = section(say("maps.title"), "maps", say("common.observation"));
-
-        document.add(heading);
-        document.add(paragraph(say("maps.intro"), Paragraph::Look::note));
-        any = true;
-      }
-      MapFigure figure;
-      figure.kind = map.kind;
-      figure.picture.file = map.plain;
-      for (const results::Image& image : context.results.images) {
-        // A map is cut as the side's pictures are; only its pixels may be coarser.
-        if (image.side == map.side && image.stage == map.from) figure.picture.frame = image.frame;
-      }
-      figure.title = say("maps.figure", fmt::arg("title", say("maps." + map.kind)),
-                         fmt::arg("side", in_words(map.side)), fmt::arg("from", map.from),
-                         fmt::arg("to", map.to));
-      figure.picture.alt = figure.title;
-      figure.caption = context.measured(say("maps." + map.kind + "_says"));
-      if (!context.options.client)
-        figure.caption =
-            figure.caption + code(" " + say("maps.numbers", fmt::arg("file", map.tiff)));
-      document.add({figure, false, false, false});
+  for (const results::Map& map : context.results.maps) {
+    if (map.from != whole.from || map.to != whole.to || map.plain.empty()) continue;
+    if (!any) {
+      document.add(section(say("maps.title"), "maps", say("common.observation")));
+      document.add(intro(say("maps.intro")));
+      any = true;
     }
+    MapFigure figure;
+    figure.kind = map.kind;
+    figure.picture = picture_of(context, map);
+    figure.title = figure.picture.alt;
+    figure.caption = context.measured(say("maps." + map.kind + "_says"));
+    if (!context.options.client)
+      figure.caption = figure.caption + code(" " + say("maps.numbers", fmt::arg("file", map.tiff)));
+    document.add({figure, false, false, false});
   }
+  pairs.erase(pairs.begin());
+  if (!any || pairs.empty()) return;
+  document.add(part_heading(say("maps.steps"), "maps-steps"));
+  document.add(intro(say("maps.steps_intro")));
+  for (const Pair& pair : pairs)
+    for (const Side side : kSides) add_step(document, context, pair, side);
 }
 
 }  // namespace inkwane::report

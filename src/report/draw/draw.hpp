@@ -21,6 +21,19 @@ struct TradeOffPoint {
 /// Share removed to the right, share lost upwards.
 [[nodiscard]] Plot trade_off_curve(const std::vector<TradeOffPoint>& points);
 
+/// One place over the stages: share left, or kept, since the first.
+struct ShareLine {
+  std::string name;
+  std::vector<std::pair<std::string, results::Estimate>> points;  ///< by stage
+};
+struct SharePanel {
+  std::string title;
+  std::vector<ShareLine> lines;
+};
+/// Two panels of one scale, 0 to 110 %, the stages in order.
+[[nodiscard]] Plot shares_chart(const std::vector<std::string>& stages, const SharePanel& left,
+                                const SharePanel& right);
+
 /// What the colours of a map of this kind mean (docs/formats.md, "Maps").
 [[nodiscard]] Plot map_legend(const std::string& kind);
 

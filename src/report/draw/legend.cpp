@@ -1,4 +1,8 @@
 #include <cmath>
+#include <cstdint>
+#include <cstring>
+#include <memory>
+#include <vector>
 
 #include <cairo.h>
 
@@ -36,24 +40,45 @@ std::string note(const std::string& kind, const map::Style& style) {
   return text;
 }
 
+/// The scale's colours from low to high. A picture one pixel high: as many boxes would make the
+/// page a hundred times larger.
+void draw_bar(cairo_t* pen, const map::Style& style, double x, double y, double width,
+              double height) {
+  constexpr int kSlices = 256;
+  const auto& scale = style.diverging ? map::diverging_scale() : map::sequential_scale();
+  const std::unique_ptr<cairo_surface_t, decltype(&cairo_surface_destroy)> bar(
+      cairo_image_surface_create(CAIRO_FORMAT_RGB24, kSlices, 1), &cairo_surface_destroy);
+  cairo_surface_flush(bar.get());
+  std::vector<std::uint32_t> pixels;
+  for (int i = 0; i < kSlices; ++i) {
+    const double value = style.low + (style.high - style.low) * (i + 0.5) / kSlices;
+    constexpr auto kGrey = static_cast<std::uint32_t>(255 * kFadedMiddle + 0.5);
+    std::uint32_t rgb = kGrey << 16U | kGrey << 8U | kGrey;
+    if (const auto step = map::painted_step(value, style)) {
+      const map::Rgb& colour = scale[static_cast<std::size_t>(*step)];
+      rgb = std::uint32_t{colour[0]} << 16U | std::uint32_t{colour[1]} << 8U | colour[2];
+    }
+    pixels.push_back(rgb);
+  }
+  std::memcpy(cairo_image_surface_get_data(bar.get()), pixels.data(), pixels.size() * 4);
+  cairo_surface_mark_dirty(bar.get());
+  cairo_save(pen);
+  cairo_translate(pen, x, y);
+  cairo_scale(pen, width / kSlices, height);
+  cairo_set_source_surface(pen, bar.get(), 0, 0);
+  cairo_pattern_set_filter(cairo_get_source(pen), CAIRO_FILTER_NEAREST);
+  cairo_rectangle(pen, 0, 0, kSlices, 1);
+  cairo_fill(pen);
+  cairo_restore(pen);
+}
+
 void draw(cairo_t* pen, const std::string& kind) {
   constexpr double kLeft = pt(2), kRight = pt(kWidthMm - 6), kBar = pt(kBarMm);
   const map::Style& style = map::style_of(kind);
   const Setting title(pen, plain(say("maps." + kind + "_legend")), kWords);
   title.draw(0, 0);
   const double top = title.height() + 3;
-  const auto& scale = style.diverging ? map::diverging_scale() : map::sequential_scale();
-  constexpr int kSlices = 220;
-  for (int i = 0; i < kSlices; ++i) {
-    const double value = style.low + (style.high - style.low) * (i + 0.5) / kSlices;
-    Ink ink{kFadedMiddle, kFadedMiddle, kFadedMiddle};
-    if (const auto step = map::painted_step(value, style)) {
-      const map::Rgb& colour = scale[static_cast<std::size_t>(*step)];
-      ink = {colour[0] / 255.0, colour[1] / 255.0, colour[2] / 255.0};
-    }
-    const double x = kLeft + (kRight - kLeft) * i / kSlices;
-    fill_box(pen, x, top, (kRight - kLeft) / kSlices + (i + 1 < kSlices ? 0.4 : 0), kBar, ink);
-  }
+  draw_bar(pen, style, kLeft, top, kRight - kLeft, kBar);
   constexpr int kTicks = 5;
   for (int i = 0; i <= kTicks; ++i) {
     const double x = kLeft + (kRight - kLeft) * i / kTicks;

@@ -1,5 +1,6 @@
 #include "report/html/html.hpp"
 
+#include <algorithm>
 #include <stdexcept>
 
 #include <fmt/format.h>
@@ -15,6 +16,9 @@
 namespace inkwane::report {
 namespace {
 
+/// Labels on a picture are this part of its width high.
+constexpr double kLabelsAWidth = 30;
+
 std::string number(double value) {
   return fmt::format("{:.6g}", value);
 }
@@ -25,6 +29,7 @@ class Renderer {
       : results_(results), pictures_(pictures) {}
 
   std::string render(const Document& document) {
+    client_ = document.client;
     title(document);
     page_.open("section", {{"class", "front"}});
     for (const Block& block : document.blocks)
@@ -121,8 +126,14 @@ class Renderer {
         {{"class", "scroll"}, {"tabindex", "0"}, {"role", "region"}, {"aria-label", table.label}});
     page_.open("table").open("thead").open("tr");
     const auto align = [&](std::size_t column) {
-      const bool right = table.columns[column].align == Column::Align::right;
-      return right ? Attributes{{"class", "r"}} : Attributes{};
+      // Where it is narrow, a number needs little and a sentence much.
+      constexpr double kShort = 0.6, kLong = 3;
+      const Column& shown = table.columns[column];
+      const std::string look = shown.align == Column::Align::right ? "r"
+                               : shown.weight < kShort             ? "short"
+                               : shown.weight >= kLong             ? "long"
+                                                                   : "";
+      return look.empty() ? Attributes{} : Attributes{{"class", look}};
     };
     for (std::size_t i = 0; i < table.columns.size(); ++i) {
       Attributes attributes = align(i);
@@ -145,16 +156,28 @@ class Renderer {
     page_.close().close().close().raw("\n");
   }
 
-  void outlines(const Picture& picture) {
-    if (picture.outlines.empty()) return;
-    page_.open("svg", {{"viewBox",
-                        fmt::format("-0.5 -0.5 {} {}", picture.frame.columns, picture.frame.rows)},
+  void marks(const Picture& picture) {
+    if (picture.marks.empty()) return;
+    static constexpr const char* kLooks[] = {"over", "over dashed", "over dotted"};
+    const results::Frame& frame = picture.frame;
+    page_.open("svg", {{"viewBox", fmt::format("-0.5 -0.5 {} {}", frame.columns, frame.rows)},
                        {"aria-hidden", "true"}});
-    for (const auto& outline : picture.outlines) {
+    for (const Mark& mark : picture.marks) {
       std::string points;
-      for (const Point& p : outline) points += fmt::format("{:.1f},{:.1f} ", p.x, p.y);
-      for (const char* look : {"under", "over"})
-        page_.open("polygon", {{"class", look}, {"points", points}}).close();
+      for (const Point& p : mark.points) points += fmt::format("{:.1f},{:.1f} ", p.x, p.y);
+      for (const char* look : {"under", kLooks[static_cast<int>(mark.look)]})
+        page_.open(mark.closed ? "polygon" : "polyline", {{"class", look}, {"points", points}})
+            .close();
+    }
+    for (const Mark& mark : picture.marks) {
+      if (mark.label.empty() || mark.points.empty()) continue;
+      const auto right = std::max_element(mark.points.begin(), mark.points.end(),
+                                          [](const Point& a, const Point& b) { return a.x < b.x; });
+      const double size = frame.columns / kLabelsAWidth;
+      page_.open("text", {{"x", number(right->x + 0.4 * size)},
+                          {"y", number(right->y + 0.35 * size)},
+                          {"font-size", number(size)}});
+      page_.text(plain(mark.label)).close();
     }
     page_.close();
   }
@@ -169,18 +192,25 @@ class Renderer {
       attributes.emplace_back("width", std::to_string(picture.frame.columns));
       attributes.emplace_back("height", std::to_string(picture.frame.rows));
     }
-    page_.open("div", {{"class", "picture"}}).single("img", attributes);
-    outlines(picture);
+    page_.open("div", {{"class", picture.faded ? "picture faded" : "picture"}})
+        .single("img", attributes);
+    marks(picture);
     page_.close();
     return true;
   }
 
   void left_out(const std::string& file) {
-    page_.element("p", {{"class", "aside"}}, say("maps.left_out", fmt::arg("file", file)));
+    page_.element(
+        "p", {{"class", "aside"}},
+        client_ ? say("maps.left_out_client") : say("maps.left_out", fmt::arg("file", file)));
   }
 
   void put(const Gallery& gallery) {
-    page_.open("figure", {{"class", gallery.scale_bar ? "gallery sides" : "gallery"}});
+    const bool located = std::any_of(gallery.pictures.begin(), gallery.pictures.end(),
+                                     [](const Picture& picture) { return picture.faded; });
+    page_.open("figure", {{"class", located             ? "gallery sides located"
+                                    : gallery.scale_bar ? "gallery sides"
+                                                        : "gallery"}});
     page_.open("div", {{"class", "row"}});
     for (const Picture& picture : gallery.pictures) {
       // One scale for all: each as wide as it is in mm.
@@ -229,6 +259,7 @@ class Renderer {
   const results::Results& results_;
   Pictures& pictures_;
   Page page_;
+  bool client_ = false;
 };
 
 }  // namespace

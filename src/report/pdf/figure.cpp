@@ -18,6 +18,8 @@ namespace {
 
 constexpr Face kCaption{Face::Family::sans, 7.8, false, false, kBlack, 1.35};
 constexpr Face kSoftCaption{Face::Family::sans, 7.8, false, false, kSoft, 1.35};
+constexpr Face kMarkLabel{Face::Family::sans, 6.6, true, false, kBlack, 1.15};
+constexpr double kFadedTo = 0.5;  // of a picture beneath marks; report.css holds the same
 constexpr Face kMapTitle{Face::Family::serif, 12.2, true, false, kBlack, 1.2};
 
 using Surface = std::unique_ptr<cairo_surface_t, decltype(&cairo_surface_destroy)>;
@@ -45,17 +47,31 @@ Surface surface_of(const std::filesystem::path& file, const results::Frame& fram
   return surface;
 }
 
-void draw_outline(cairo_t* pen, const std::vector<Point>& outline, double x, double y,
-                  double scale) {
-  for (const auto& [width, ink] : {std::pair{1.5, Ink{1, 1, 1}}, {0.6, kBlack}}) {
+/// A line with a light border, so that it is seen on any ground; its label on a light patch.
+void draw_mark(cairo_t* pen, const Mark& mark, double x, double y, double scale) {
+  const bool dotted = mark.look == Mark::Look::dotted, solid = mark.look == Mark::Look::solid;
+  const double dashes[] = {dotted ? 0.1 : 2.6, dotted ? 1.8 : 1.6};
+  cairo_save(pen);
+  cairo_set_line_join(pen, CAIRO_LINE_JOIN_ROUND);
+  for (const bool border : {true, false}) {
     cairo_new_path(pen);
-    for (const Point& p : outline)
+    for (const Point& p : mark.points)
       cairo_line_to(pen, x + scale * (p.x + 0.5), y + scale * (p.y + 0.5));
-    cairo_close_path(pen);
-    set_ink(pen, ink);
-    cairo_set_line_width(pen, width);
+    if (mark.closed) cairo_close_path(pen);
+    set_ink(pen, border ? Ink{1, 1, 1} : kBlack);
+    cairo_set_line_width(pen, border ? 1.7 : dotted ? 1.1 : 0.7);
+    cairo_set_line_cap(pen, dotted && !border ? CAIRO_LINE_CAP_ROUND : CAIRO_LINE_CAP_BUTT);
+    cairo_set_dash(pen, dashes, border || solid ? 0 : 2, 0);
     cairo_stroke(pen);
   }
+  cairo_restore(pen);
+  if (mark.label.empty() || mark.points.empty()) return;
+  const auto right = std::max_element(mark.points.begin(), mark.points.end(),
+                                      [](const Point& a, const Point& b) { return a.x < b.x; });
+  const Setting label(pen, plain(mark.label), kMarkLabel);
+  const double left = x + scale * right->x + 2.5, top = y + scale * right->y - label.height() / 2;
+  fill_box(pen, left - 1, top, label.width() + 2, label.height(), {1, 1, 1});
+  label.draw(left, top);
 }
 
 /// Fills a box of this width; its height follows from the frame.
@@ -68,10 +84,9 @@ void draw_picture(const Press& press, const Picture& picture, double x, double y
   cairo_translate(pen, x, y);
   cairo_scale(pen, scale, scale);
   cairo_set_source_surface(pen, surface.get(), 0, 0);
-  cairo_paint(pen);
+  cairo_paint_with_alpha(pen, picture.faded ? kFadedTo : 1);
   cairo_restore(pen);
-  for (const auto& outline : picture.outlines)
-    draw_outline(pen, outline, x, y, width / picture.frame.columns);
+  for (const Mark& mark : picture.marks) draw_mark(pen, mark, x, y, width / picture.frame.columns);
 }
 
 /// Of 1, 2, 5, 10 … mm the longest that is no longer than `longest`.
