@@ -25,6 +25,7 @@ using Run = std::function<ExitCode()>;
 void add_new(CLI::App& app, const Common& common, Run& run);
 void add_vet(CLI::App& app, const Common& common, Run& run);
 void add_assess(CLI::App& app, const Common& common, Run& run);
+void add_gather(CLI::App& app, const Common& common, Run& run);
 void add_regions(CLI::App& app, const Common& common, Run& run);
 void add_desk(CLI::App& app, const Common& common, Run& run);
 void add_plan(CLI::App& app, const Common& common, Run& run);

@@ -1,9 +1,10 @@
 #include <cstdio>
-#include <new>
 
 #include <fmt/format.h>
 
 #include "cli/command.hpp"
+#include "cli/describe.hpp"
+#include "cli/outcome.hpp"
 
 namespace inkwane::cli {
 
@@ -16,15 +17,6 @@ std::string exit_codes() {
 }
 
 }  // namespace inkwane::cli
-
-namespace {
-
-int tell(const std::string& sentence, inkwane::ExitCode code) {
-  fmt::print(stderr, "inkwane: {}\n", sentence);
-  return static_cast<int>(code);
-}
-
-}  // namespace
 
 int main(int argc, char** argv) {
   using inkwane::ExitCode;
@@ -47,25 +39,18 @@ int main(int argc, char** argv) {
 
   cli::Run run;
   for (const auto add :
-       {cli::add_new, cli::add_vet, cli::add_desk, cli::add_regions, cli::add_assess, cli::add_plan,
-        cli::add_compare, cli::add_report, cli::add_card, cli::add_scanner, cli::add_demo,
-        cli::add_bath, cli::add_light}) {
+       {cli::add_new, cli::add_vet, cli::add_desk, cli::add_regions, cli::add_assess,
+        cli::add_gather, cli::add_plan, cli::add_compare, cli::add_report, cli::add_card,
+        cli::add_scanner, cli::add_demo, cli::add_bath, cli::add_light, cli::add_describe}) {
     add(app, common, run);
   }
   try {
     app.parse(argc, argv);
-    return static_cast<int>(run());
   } catch (const CLI::ParseError& error) {
     // CLI11 prints help and version on exit code 0; all else is a wrong command line.
     return app.exit(error) == 0 ? 0 : static_cast<int>(ExitCode::usage);
-  } catch (const inkwane::Error& error) {
-    return tell(error.what(), error.code());
-  } catch (const std::bad_alloc&) {
-    return tell("memory ran out; close other programs or set a coarser [measure] grid_mm.",
-                ExitCode::output);
-  } catch (const std::exception& error) {
-    return tell(fmt::format("stopped at something it did not expect ({}); please report this.",
-                            error.what()),
-                ExitCode::output);
   }
+  const cli::Ended ended = cli::guarded(run);
+  if (!ended.sentence.empty()) fmt::print(stderr, "inkwane: {}\n", ended.sentence);
+  return static_cast<int>(ended.code);
 }

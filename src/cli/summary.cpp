@@ -7,8 +7,6 @@
 #include "cli/table.hpp"
 
 namespace inkwane::cli {
-namespace {
-
 std::string with_interval(const results::Number& value, const results::Interval& ends,
                           double factor, int decimals, const char* unit) {
   if (!value) return "–";
@@ -19,6 +17,8 @@ std::string with_interval(const results::Number& value, const results::Interval&
   }
   return text;
 }
+
+namespace {
 
 std::string regions_table(const results::Results& results) {
   Table table(

@@ -14,7 +14,7 @@ using namespace inkwane::test;
 TEST_CASE("help has an example and the exit codes, for every command") {
   CHECK(run_inkwane({"--help"}).code == 0);
   for (const std::string command :
-       {"new", "vet", "assess", "compare", "report", "demo", "bath", "light"}) {
+       {"new", "vet", "assess", "gather", "compare", "report", "demo", "bath", "light"}) {
     const Outcome outcome = run_inkwane({command, "--help"});
     CHECK(outcome.code == 0);
     CHECK_THAT(outcome.out, Contains("Example") && Contains("Exit codes"));
