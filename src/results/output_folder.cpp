@@ -5,11 +5,13 @@
 #include <cerrno>
 #include <charconv>
 #include <csignal>
+#include <cstdio>
 #include <fstream>
 #include <optional>
 #include <string_view>
 #include <system_error>
 
+#include <fcntl.h>
 #include <fmt/format.h>
 #include <unistd.h>
 
@@ -73,14 +75,20 @@ std::optional<pid_t> owner(const std::string& name, const std::string& prefix) {
   return pid;
 }
 
-/// Removes what a run that was killed left beside this destination.
+/// Removes what a run that was killed left beside this destination, and puts back what it had
+/// moved away.
 void sweep(const fs::path& destination) {
   const std::string name = destination.filename().string();
   std::error_code code;
   for (const fs::directory_entry& entry : fs::directory_iterator(destination.parent_path(), code)) {
     for (const std::string_view kind : {kWorking, kReplaced}) {
       const auto pid = owner(entry.path().filename().string(), "." + name + std::string(kind));
-      if (pid && kill(*pid, 0) != 0 && errno == ESRCH) fs::remove_all(entry.path(), code);
+      if (!pid || kill(*pid, 0) == 0 || errno != ESRCH) continue;
+      if (kind == kReplaced && !fs::exists(destination, code)) {
+        fs::rename(entry.path(), destination, code);
+      } else {
+        fs::remove_all(entry.path(), code);
+      }
     }
   }
 }
@@ -88,6 +96,21 @@ void sweep(const fs::path& destination) {
 fs::path beside(const fs::path& destination, std::string_view kind) {
   return destination.parent_path() /
          fmt::format(".{}{}{}", destination.filename().string(), kind, getpid());
+}
+
+/// Where two folders cannot change places at once. Between the steps the earlier assessment lies
+/// hidden beside the destination.
+void replace_in_two_steps(const fs::path& working, const fs::path& destination) {
+  const fs::path replaced = beside(destination, kReplaced);
+  std::error_code code, ignored;
+  fs::rename(destination, replaced, code);
+  if (code) fail(destination, code);
+  fs::rename(working, destination, code);
+  if (code) {
+    fs::rename(replaced, destination, ignored);
+    fail(destination, code);
+  }
+  fs::remove_all(replaced, ignored);
 }
 
 }  // namespace
@@ -119,21 +142,26 @@ fs::path OutputFolder::make(const std::string& name) const {
 }
 
 void OutputFolder::commit() {
-  check_replaceable(destination_);
-  const fs::path replaced = beside(destination_, kReplaced);
-  std::error_code code;
-  const bool had = fs::exists(destination_, code);
-  if (had) {
-    fs::rename(destination_, replaced, code);
-    if (code) fail(destination_, code);
+  // Another run may put its own there, or take it away, between any two of these calls; each try
+  // meets what it found.
+  constexpr int kTries = 16;
+  int why = 0;
+  for (int i = 0; i < kTries; ++i) {
+    check_replaceable(destination_);
+    if (std::rename(working_.c_str(), destination_.c_str()) == 0) return;
+    why = errno;
+    if (why != ENOTEMPTY && why != EEXIST) break;
+    // What was there is then in the working folder, and goes with it.
+    if (renameat2(AT_FDCWD, working_.c_str(), AT_FDCWD, destination_.c_str(), RENAME_EXCHANGE) == 0)
+      return;
+    why = errno;
+    if (why == EINVAL || why == ENOSYS) {  // file systems over a network, for the most part
+      replace_in_two_steps(working_, destination_);
+      return;
+    }
+    if (why != ENOENT) break;
   }
-  fs::rename(working_, destination_, code);
-  if (code) {
-    const std::error_code why = code;
-    if (had) fs::rename(replaced, destination_, code);
-    fail(destination_, why);
-  }
-  fs::remove_all(replaced, code);
+  fail(destination_, std::error_code(why, std::generic_category()));
 }
 
 void write_text(const fs::path& file, const std::string& text) {
