@@ -225,7 +225,8 @@ std::string percent(const results::Interval& ci) {
 }
 
 /// Shares of what was lifted, and of the absorption's size, under every draw of the errors; the
-/// first draw is without any, and is the value: a mean of non-negative shares favours the absent.
+/// first draw is without any, and is the value, of as few colours as explain it: a mean of
+/// non-negative shares favours the absent.
 struct Drawn {
   std::vector<std::vector<double>> shares;  // [known][draw]
   std::vector<double> inks, absorption;
@@ -258,7 +259,10 @@ Drawn draw(const BlotterView& blotter, const Lifted& lifted, const std::vector<K
         direction[c] *= std::exp(kPaperToPaper * normals(d, 7 + 3 * static_cast<int>(k) + c));
       directions.push_back(direction / direction.sum());
     }
-    const std::vector<double> weights = mixture(directions, above.cwiseMax(0));
+    // A thin stain's absorption turns against that of the dark colour it came from, as broad bands
+    // see it: by itself that is no second colour. The interval allows for one.
+    const std::vector<double> weights =
+        mixture(directions, above.cwiseMax(0), d == 0 ? 1 - kToldApart * kToldApart : kNearer);
     double inks = 0;
     for (std::size_t k = 0; k < known.size(); ++k) {
       const double share =
@@ -277,8 +281,12 @@ void judge(const std::vector<Known>& known, const Drawn& drawn, results::Blotter
     const double share = drawn.shares[k].front();
     explained += share;
     if (share < 0.02) continue;
-    out.matches.push_back(
-        {known[k].region, known[k].name, known[k].role, share, interval_of(drawn.shares[k])});
+    const auto [low, high] = interval_of(drawn.shares[k]);
+    out.matches.push_back({known[k].region,
+                           known[k].name,
+                           known[k].role,
+                           share,
+                           {{std::min(low, share), std::max(high, share)}}});
   }
   std::stable_sort(out.matches.begin(), out.matches.end(),
                    [](const auto& a, const auto& b) { return a.share > b.share; });

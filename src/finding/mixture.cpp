@@ -5,14 +5,12 @@
 namespace inkwane::finding {
 namespace {
 
-/// A set with one column more must come this much nearer, of the target's squared length.
-constexpr double kWorthIt = 1e-4;
-
 class Search {
  public:
-  Search(const std::vector<Eigen::Vector3d>& columns, const Eigen::Vector3d& target)
+  Search(const std::vector<Eigen::Vector3d>& columns, const Eigen::Vector3d& target, double nearer)
       : columns_(columns),
         target_(target),
+        worth_it_(nearer * target.squaredNorm()),
         weights_(columns.size(), 0),
         least_(target.squaredNorm()) {}
 
@@ -33,6 +31,7 @@ class Search {
  private:
   const std::vector<Eigen::Vector3d>& columns_;
   const Eigen::Vector3d& target_;
+  double worth_it_;
   std::vector<double> weights_;
   double least_;
 
@@ -43,7 +42,7 @@ class Search {
     const Eigen::Matrix<double, N, 1> w = (a.transpose() * a).ldlt().solve(a.transpose() * target_);
     if (!w.allFinite() || w.minCoeff() < 0) return;
     const double distance = (target_ - a * w).squaredNorm();
-    if (distance > least_ - (N > 1 ? kWorthIt * target_.squaredNorm() : 0)) return;
+    if (distance > least_ - (N > 1 ? worth_it_ : 0)) return;
     least_ = distance;
     weights_.assign(weights_.size(), 0);
     for (int c = 0; c < N; ++c) weights_[set[static_cast<std::size_t>(c)]] = w[c];
@@ -53,8 +52,8 @@ class Search {
 }  // namespace
 
 std::vector<double> mixture(const std::vector<Eigen::Vector3d>& columns,
-                            const Eigen::Vector3d& target) {
-  return Search(columns, target).run();
+                            const Eigen::Vector3d& target, double nearer) {
+  return Search(columns, target, nearer).run();
 }
 
 }  // namespace inkwane::finding
