@@ -19,7 +19,8 @@ inline constexpr float kBehind = 0.01F;
 
 /// Non-negative least squares of a gain of K/S (weights: 1 / variance, a channel) on the directions
 /// of the colours that lie behind. `presence`: Σ K/S of each there; of colours alike, a slight
-/// penalty prefers the one of which more lies there.
+/// penalty prefers the one of which more lies there, and several only count where one alone does
+/// not come as near.
 [[nodiscard]] Attribution attribute(const float gain[3], const float weight[3],
                                     const std::vector<SourceColour>& colours,
                                     const std::array<float, kMostSources>& presence);

@@ -12,6 +12,9 @@ constexpr double kBlockMm = 0.5;
 constexpr float kInk = 0.05F;  // Σ K/S of a block from which it holds ink
 /// Two absorptions are one colour below this angle; cos 8°.
 constexpr float kSame = 0.990F;
+/// An added colour and an ink are two already from this angle: whose colour came through is what is
+/// asked, and where they lie tells them apart as well. cos 4°, our own choice.
+constexpr float kSameUnlike = 0.9976F;
 /// An ink's own variation of direction (thin and thick places); cos 16°.
 constexpr float kBelongs = 0.961F;
 constexpr double kLeastShare = 0.01;
@@ -137,19 +140,22 @@ Sources find_sources(const SideContext& context, const Coarse& first_stage) {
   }
 
   std::vector<Eigen::Vector3f> units;
-  auto add = [&](const Eigen::Vector3f& unit) {
-    for (const Eigen::Vector3f& other : units) {
-      if (other.dot(unit) > kSame) return;
+  std::vector<Role> roles;
+  auto add = [&](const Eigen::Vector3f& unit, Role role) {
+    for (std::size_t s = 0; s < units.size(); ++s) {
+      if (units[s].dot(unit) > (roles[s] == role ? kSame : kSameUnlike)) return;
     }
-    if (static_cast<int>(units.size()) < kMostSources) units.push_back(unit);
+    if (static_cast<int>(units.size()) < kMostSources) units.push_back(unit), roles.push_back(role);
   };
-  for (std::size_t i = 0; i < side.regions.size(); ++i) {
-    const Role role = side.regions[i].region->role;
-    if ((role != Role::ink && role != Role::added) || !context.usable[i].front()) continue;
-    const Eigen::Vector3f sharp =
-        (sharpening() * weighted_mean(side.layers.front().xyz, context.weights[i])).cast<float>();
-    const Eigen::Vector3f k = absorption(sharp, paper);
-    if (k.sum() > kInk) add(k.normalized());
+  // Many named inks must not crowd out the colours that are likeliest to come through.
+  for (const Role role : {Role::added, Role::ink}) {
+    for (std::size_t i = 0; i < side.regions.size(); ++i) {
+      if (side.regions[i].region->role != role || !context.usable[i].front()) continue;
+      const Eigen::Vector3f sharp =
+          (sharpening() * weighted_mean(side.layers.front().xyz, context.weights[i])).cast<float>();
+      const Eigen::Vector3f k = absorption(sharp, paper);
+      if (k.sum() > kInk) add(k.normalized(), role);
+    }
   }
   auto assign = [&] {
     for (Block& b : blocks) {

@@ -38,11 +38,11 @@ struct Sources {
   std::vector<Coarse> presence;
 };
 
-/// Inks and added colours of the declared regions first, then what else the side is printed with,
-/// by direction of absorption; at most kMostSources, none that holds less than 1 % of all
+/// Added colours of the declared regions first, then their inks, then what else the side is printed
+/// with, by direction of absorption; at most kMostSources, none that holds less than 1 % of all
 /// absorption.
 [[nodiscard]] Sources find_sources(const SideContext& context, const Coarse& first_stage);
 
-inline constexpr int kMostSources = 8;
+inline constexpr int kMostSources = 12;
 
 }  // namespace inkwane::change

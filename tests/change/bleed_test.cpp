@@ -79,6 +79,31 @@ TEST_CASE("Bleed-through is found where it came through, and its colours named")
   CHECK(centre > 4);
 }
 
+TEST_CASE("Added colour is named as what came through, however many inks are named") {
+  SheetPlan plan = bleeding();
+  plan.recto = {{kMagenta, "magenta", 3}};
+  plan.stages[1].through = {{"magenta", 0.08}};
+  const std::vector<std::vector<const char*>> inks{
+      {"cyan"},         {"yellow"},         {"red"},           {"blue"},           {"black"},
+      {"brown"},        {"cyan", "yellow"}, {"cyan", "brown"}, {"blue", "yellow"}, {"cyan", "red"},
+      {"brown", "red"}, {"blue", "brown"}};
+  std::vector<cv::Rect2d> places;
+  for (std::size_t i = 0; i < inks.size(); ++i) {
+    places.emplace_back(22 + 6 * static_cast<double>(i % 6), i < 6 ? 6 : 24, 4, 8);
+    for (const char* ink : inks[i]) plan.recto.push_back({places.back(), ink, 2});
+  }
+  PaintedSheet sheet(plan);
+  for (std::size_t i = 0; i < places.size(); ++i)
+    sheet.add_region(Side::recto, "ink-" + std::to_string(i), Role::ink, places[i]);
+  sheet.add_region(Side::recto, "touch", Role::added, kMagenta);
+  const change::OtherSide other = sheet.behind_verso();
+  const change::SideOutput output = change::assess_side(sheet.verso, &other);
+  const auto& sources = output.side.changes[0].bleed_through->sources;
+  REQUIRE_FALSE(sources.empty());
+  CHECK(ciede2000(sources[0].lab, sheet.true_lab({{{}, "magenta", 3}}, 0)) < 4);
+  CHECK(sources[0].share > 0.85);
+}
+
 TEST_CASE("A stain with nothing behind it is not bleed-through") {
   SheetPlan plan = bleeding();
   plan.stages[1].through.clear();
