@@ -10,6 +10,7 @@
 
 #include "change/colour_space.hpp"
 #include "change/monte_carlo.hpp"
+#include "colour/strength.hpp"
 #include "finding/mixture.hpp"
 #include "target/uncertainty.hpp"
 
@@ -22,7 +23,7 @@ constexpr std::uint64_t kSeed = 1931;
 /// Common practice, no source.
 constexpr double kPaperToPaper = 0.08;
 /// Stained: above the blank by this many of its standard deviations, and at least by this (K/S).
-constexpr float kSure = 4, kLeastStain = 0.01F;
+constexpr double kSure = 4, kLeastStain = 0.01;
 /// Colours this alike (cos 7°) cannot be told apart in what was lifted.
 constexpr double kToldApart = 0.9925;
 /// Original ink was taken where its share is surely above the first, not where surely below the
@@ -111,6 +112,7 @@ struct Lifted {
   Eigen::Vector3d light, xyz, blank_light, blank_xyz;  // means
   Eigen::Vector3d above = Eigen::Vector3d::Zero();     // mean K/S above the blank
   double stained_mm2 = 0, area_mm2 = 0, absorption_mm2 = 0, u_blank = 0;
+  double least = 0;  // K/S above the blank from which a place counts as stained
 };
 
 Eigen::Vector3d mean_of(const cv::Mat& picture, const cv::Mat& inside) {
@@ -140,8 +142,8 @@ class Measurement {
     out.u_blank = uneven(above, blank);
     cv::Mat smooth;
     cv::GaussianBlur(above, smooth, {}, 2);
-    out.stained =
-        area & (smooth > std::max(kLeastStain, kSure * static_cast<float>(deviation[0]) / 2));
+    out.least = std::max(kLeastStain, kSure * deviation[0] / 2);
+    out.stained = area & (smooth > out.least);
     const double cell = blotter_.geometry.cell_mm2();
     out.stained_mm2 = cv::countNonZero(out.stained) * cell;
     out.area_mm2 = cv::countNonZero(area) * cell;
@@ -211,6 +213,16 @@ class Measurement {
     return deviation[0] / std::sqrt(static_cast<double>(means.size()));
   }
 };
+
+/// CIEDE2000 from the blank of the faintest grey stain that counts.
+double least_seen(const Lifted& lifted) {
+  Eigen::Vector3d stained = change::sharpening() * lifted.blank_xyz;
+  for (double& r : stained)
+    r = colour::reflectance_from_ks(colour::ks_from_reflectance(r) + lifted.least);
+  const Eigen::Vector3d xyz = change::unsharpening() * stained;
+  return ciede2000(to_lab({xyz[0], xyz[1], xyz[2]}),
+                   to_lab({lifted.blank_xyz[0], lifted.blank_xyz[1], lifted.blank_xyz[2]}));
+}
 
 std::array<double, 2> interval_of(std::vector<double> draws) {
   std::sort(draws.begin(), draws.end());
@@ -334,7 +346,10 @@ results::Blotter measure_blotter(const BlotterView& blotter, const std::vector<S
   const Drawn drawn = draw(blotter, lifted, known);
   out.absorption_mm2_ci95 = interval_of(drawn.absorption);
   if (lifted.stained_mm2 == 0) {
-    out.sentence = "It lifted nothing that can be told from its unused part.";
+    out.sentence = fmt::format(
+        "It lifted nothing that can be told from its unused part; a grey stain of CIEDE2000 {:.1f} "
+        "would have been seen.",
+        least_seen(lifted));
     return out;
   }
   if (known.empty()) {

@@ -17,7 +17,7 @@ constexpr std::array<Hue, 9> kHues{{{10, "pink"},
                                     {68, "orange"},
                                     {102, "yellow"},
                                     {190, "green"},
-                                    {250, "blue-green"},
+                                    {225, "blue-green"},
                                     {305, "blue"},
                                     {340, "violet"},
                                     {361, "pink"}}};
@@ -34,7 +34,7 @@ std::string hue_word(const LabD50& lab) {
   }
   const double chroma = std::hypot(lab.a, lab.b);
   const bool warm = word == "orange" || word == "yellow" || word == "red";
-  if (warm && lab.L < 62 && chroma < 42) return "brown";
+  if (warm && ((lab.L < 62 && chroma < 42) || (lab.L < 78 && chroma < 20))) return "brown";
   if (word == "pink" && lab.L < 55) return "crimson";
   if (word == "red" && lab.L > 72) return "pink";
   return word;

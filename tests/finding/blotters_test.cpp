@@ -87,6 +87,7 @@ TEST_CASE("An unused blotter lifted nothing") {
   CHECK(blotter.stained_mm2 == 0);
   CHECK(blotter.matches.empty());
   CHECK_FALSE(blotter.took_original);
+  CHECK_THAT(blotter.sentence, Contains("would have been seen"));  // nothing is a finding as well
   CHECK((*blotter.absorption_mm2_ci95)[0] <= 0);
   CHECK((*blotter.absorption_mm2_ci95)[1] >= 0);
 }

@@ -51,5 +51,7 @@ TEST_CASE("Colours have plain names") {
   CHECK(colour_words({50, -45, 30}) == "green");
   CHECK(colour_words({84, -20, 12}) == "pale green");
   CHECK(colour_words({45, 0, -40}) == "blue");
+  CHECK(colour_words({46, -21, -39}) == "blue");
+  CHECK(colour_words({69, 4, 11}) == "brown");  // grey-brown of old type, no yellow
   CHECK(colour_words({66, 0, 2}) == "grey");
 }
