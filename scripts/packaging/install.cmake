@@ -17,7 +17,7 @@ install(TARGETS ${rooms} inkwane_library EXPORT inkwaneTargets
         ARCHIVE DESTINATION ${CMAKE_INSTALL_LIBDIR}/inkwane COMPONENT development)
 install(EXPORT inkwaneTargets NAMESPACE inkwane:: DESTINATION ${package} COMPONENT development)
 install(DIRECTORY include/inkwane DESTINATION ${CMAKE_INSTALL_INCLUDEDIR} COMPONENT development)
-configure_package_config_file(cmake/inkwaneConfig.cmake.in ${PROJECT_BINARY_DIR}/inkwaneConfig.cmake
+configure_package_config_file(scripts/packaging/inkwaneConfig.cmake.in ${PROJECT_BINARY_DIR}/inkwaneConfig.cmake
                               INSTALL_DESTINATION ${package})
 # 0.x: what a minor version changes may break its callers.
 write_basic_package_version_file(${PROJECT_BINARY_DIR}/inkwaneConfigVersion.cmake
@@ -59,7 +59,7 @@ set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_SECTION libdevel)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_DEPENDS
     "pkg-config, libopencv-dev, liblcms2-dev, libtiff-dev, libpng-dev, libjpeg62-turbo-dev, \
 libtomlplusplus-dev, nlohmann-json3-dev, libpugixml-dev, libfmt-dev, libcairo2-dev, libpango1.0-dev, \
-libqpdf-dev, zlib1g-dev, libeigen3-dev, libexif-dev, libssl-dev")
+libqpdf-dev, zlib1g-dev, libeigen3-dev, libexif-dev, libhwy-dev, libssl-dev")
 set(CPACK_COMPONENT_PROGRAM_DESCRIPTION "${PROJECT_DESCRIPTION}")
 set(CPACK_COMPONENT_DEVELOPMENT_DESCRIPTION "Library and headers of inkwane, for C++20")
 include(CPack)
