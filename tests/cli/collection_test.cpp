@@ -136,6 +136,7 @@ TEST_CASE("the recipe for GNU parallel") {
   const std::string recipe = text.substr(start + 6, text.find("```", start + 6) - start - 6);
 
   const TemporaryFolder work;
+  fs::create_directories(work / "sheets");
   for (const char* name : {"a", "broken"}) {
     fs::copy(sheets().folder / name, work / "sheets" / name, fs::copy_options::recursive);
   }

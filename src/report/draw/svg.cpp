@@ -1,6 +1,8 @@
+#include <map>
 #include <memory>
 #include <new>
 #include <regex>
+#include <string>
 
 #include <cairo-svg.h>
 #include <cairo.h>
@@ -9,6 +11,27 @@
 #include "report/draw/type.hpp"
 
 namespace inkwane::report {
+namespace {
+
+/// Cairo numbers the surfaces and pictures of a process; the same plot is to have the same bytes,
+/// so here they are numbered as they come.
+std::string renumbered(const std::string& svg) {
+  static const std::regex kSurface(R"( id="surface[0-9]+")");
+  static const std::regex kPicture(R"((id="|#)image([0-9]+))");
+  const std::string plain = std::regex_replace(svg, kSurface, "");
+  std::map<std::string, std::size_t> numbers;
+  std::string out;
+  auto rest = plain.cbegin();
+  for (std::sregex_iterator at(plain.begin(), plain.end(), kPicture), end; at != end; ++at) {
+    const auto number = numbers.try_emplace(at->str(2), numbers.size() + 1).first->second;
+    out.append(rest, at->prefix().second);
+    out += at->str(1) + "image" + std::to_string(number);
+    rest = at->suffix().first;
+  }
+  return out.append(rest, plain.cend());
+}
+
+}  // namespace
 
 std::string to_svg(const Plot& plot) {
   std::string bytes;
@@ -25,9 +48,7 @@ std::string to_svg(const Plot& plot) {
   const bool drawn = cairo_status(pen.get()) == CAIRO_STATUS_SUCCESS;
   cairo_surface_finish(surface.get());
   if (!drawn || cairo_surface_status(surface.get()) != CAIRO_STATUS_SUCCESS) throw std::bad_alloc();
-  // Cairo numbers the surfaces of a process; the same plot is to have the same bytes.
-  static const std::regex kNumber(R"( id="surface[0-9]+")");
-  return std::regex_replace(bytes, kNumber, "");
+  return renumbered(bytes);
 }
 
 }  // namespace inkwane::report
